@@ -1,0 +1,1 @@
+"""Screens, command line, files and records around the three rooms to the left."""
