@@ -1,0 +1,410 @@
+"""Lays a worksheet out on A4 and writes a learner's answers into it.
+
+Two layers of ink come out, print and pen, with the place of every line in millimetres.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+
+from .amounts import Style
+from .learner import Learner, reference_rows
+from .photo import PAGE_MM
+from .questions import Figure, Problem
+from .typeset import Face, Rule, Setting, draw, set_line
+from .working import Row, Written
+
+PIXELS_PER_MM = 12
+SCHOOLS = (
+    "Marula Ridge High School", "Kestrel Bay Secondary", "Quarry Hill College",
+    "St Odile's School", "Baobab Flats High School", "Northwater Academy",
+)  # fmt: skip
+TITLES = (
+    "Electrostatics worksheet", "Physics: electric charge and Coulomb's law", "Class test 2",
+    "Homework: charges and fields", "Worksheet 4: Electrostatics", "Revision exercise",
+)  # fmt: skip
+BoxMm = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One printed worksheet: its problems, style and typesetting choices."""
+
+    problems: tuple[Problem, ...]
+    style: Style
+    face: Face
+    em: float
+    school: str
+    title: str
+    numbering: str  # "dotted" 1.1, "lettered" 1 (a), "flat" 1
+    spaces: str  # "blank", "rules", "box", "answer-line"
+    marks_style: str  # "(4)" or "[4]"
+    note: str | None = None
+    space_slack: float = 1.1
+
+    def number(self, problem: int, part: int) -> tuple[str, str]:
+        """(number as findings name it, number as printed) of a part."""
+        if self.numbering == "flat":
+            return str(self._flat(problem, part)), f"{self._flat(problem, part)}."
+        if len(self.problems[problem].parts) == 1 and not self.problems[problem].stem:
+            return str(problem + 1), f"{problem + 1}."
+        if self.numbering == "lettered":
+            letter = "abcdef"[part]
+            return f"{problem + 1}({letter})", f"({letter})"
+        return f"{problem + 1}.{part + 1}", f"{problem + 1}.{part + 1}"
+
+    def _flat(self, problem: int, part: int) -> int:
+        return sum(len(p.parts) for p in self.problems[:problem]) + part + 1
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A line of ink on the page: what it says and where, boxes as x, y, width, height in mm."""
+
+    text: str
+    box: BoxMm
+    kind: str
+    question: str | None = None
+    struck: bool = False
+
+
+@dataclass
+class Layers:
+    """Ink masks (uint8, 255 = full) and what was drawn where."""
+
+    print_mask: np.ndarray
+    pen_mask: np.ndarray
+    print_marks: list[Mark] = field(default_factory=list)
+    pen_marks: list[Mark] = field(default_factory=list)
+    spaces: list[Mark] = field(default_factory=list)
+    room: dict[str, BoxMm] = field(default_factory=dict)
+    stems: dict[int, str] = field(default_factory=dict)
+
+
+LEFT, RIGHT, TOP, BOTTOM = 18.0, 192.0, 14.0, 284.0
+HANG = 13.0
+
+
+def empty_layers() -> Layers:
+    shape = (round(PAGE_MM[1] * PIXELS_PER_MM), round(PAGE_MM[0] * PIXELS_PER_MM))
+    return Layers(np.zeros(shape, np.uint8), np.zeros(shape, np.uint8))
+
+
+# --- print -----------------------------------------------------------------------------------
+
+
+def print_sheet(sheet: Sheet, layers: Layers) -> float:
+    """Draw everything printed; fills ``layers.room`` by question number. Returns the last y."""
+    writer = _Printer(sheet, layers)
+    writer.header()
+    for index, problem in enumerate(sheet.problems):
+        writer.problem(index, problem)
+    return writer.y
+
+
+@dataclass
+class _Printer:
+    sheet: Sheet
+    layers: Layers
+    y: float = TOP
+
+    def text(
+        self, text: str, x: float, kind: str, question: str | None = None, scale: float = 1.0
+    ) -> None:
+        """One physical line at the present y (its baseline)."""
+        setting = set_line(text, self.sheet.face, self.sheet.em * scale * PIXELS_PER_MM)
+        box = _ink_box(self.layers.print_mask, setting, x, self.y)
+        self.layers.print_marks.append(Mark(text, box, kind, question))
+
+    def width(self, text: str, scale: float = 1.0) -> float:
+        size = self.sheet.em * scale * PIXELS_PER_MM
+        return set_line(text, self.sheet.face, size).width / PIXELS_PER_MM
+
+    def rule(self, x0: float, y0: float, x1: float, y1: float, width: float = 0.25) -> None:
+        ends = [(round(v * PIXELS_PER_MM * 16)) for v in (x0, y0, x1, y1)]
+        thick = max(1, round(width * PIXELS_PER_MM))
+        cv2.line(
+            self.layers.print_mask, tuple(ends[:2]), tuple(ends[2:]), 230, thick, cv2.LINE_AA, 4
+        )
+
+    @property
+    def leading(self) -> float:
+        return self.sheet.em * 1.42
+
+    def header(self) -> None:
+        sheet = self.sheet
+        self.y = TOP + 6
+        self.text(sheet.school, LEFT, "header", scale=1.25)
+        self.y += 9
+        self.text("Name:", LEFT, "header")
+        name_x = LEFT + self.width("Name:") + 2
+        self.rule(name_x, self.y + 0.8, 118, self.y + 0.8)
+        self.text("Class:", 124, "header")
+        class_x = 124 + self.width("Class:") + 2
+        self.rule(class_x, self.y + 0.8, RIGHT, self.y + 0.8)
+        self.layers.room["name"] = (name_x, self.y - 8, 118 - name_x, 8.5)
+        self.layers.room["class"] = (class_x, self.y - 8, RIGHT - class_x, 8.5)
+        self.y += 10
+        width = self.width(sheet.title, 1.3)
+        self.text(sheet.title, (LEFT + RIGHT - width) / 2, "title", scale=1.3)
+        self.y += 3
+        self.rule(LEFT, self.y, RIGHT, self.y, 0.35)
+        self.y += 3
+        if sheet.note:
+            self.y += self.leading
+            self.paragraph(sheet.note, LEFT, RIGHT, "note", None)
+        self.y += 2
+
+    def paragraph(
+        self, text: str, left: float, right: float, kind: str, question: str | None,
+        last_right: float | None = None,
+    ) -> None:  # fmt: skip
+        """Wrapped text from the present baseline; ends on the last line's baseline."""
+        words, lines, line = text.split(" "), [], ""
+        for word in words:
+            longer = f"{line} {word}".strip()
+            if line and self.width(longer) > (last_right or right) - left:
+                lines.append(line)
+                line = word
+            else:
+                line = longer
+        lines.append(line)
+        for index, line in enumerate(lines):
+            if index:
+                self.y += self.leading
+            self.text(line, left, kind, question)
+
+    def problem(self, index: int, problem: Problem) -> None:
+        sheet = self.sheet
+        self.y += self.leading + 1.5
+        reference = reference_rows(problem, sheet.style)
+        flat = sheet.numbering == "flat"
+        alone = not problem.stem
+        if not flat and not alone:
+            dot = "" if sheet.numbering == "dotted" else "."
+            self.text(f"{index + 1}{dot}", LEFT, "number", f"{index + 1}")
+            self.paragraph(problem.stem, LEFT + HANG, RIGHT, "stem", f"{index + 1}")
+            self.layers.stems[index] = f"{index + 1}"
+            if problem.figure is not None:
+                self.figure(problem.figure)
+        for place, part in enumerate(problem.parts):
+            name, printed = sheet.number(index, place)
+            if not (alone or (flat and place == 0)):
+                self.y += self.leading + 1.0
+            text = part.text
+            if flat and problem.stem:
+                text = f"{problem.stem} {part.text}" if place == 0 else part.text
+            self.text(printed, LEFT, "number", name)
+            self.paragraph(text, LEFT + HANG, RIGHT, "question", name, RIGHT - 12)
+            marks = sheet.marks_style.replace("4", str(part.marks))
+            self.text(marks, RIGHT - self.width(marks), "marks", name)
+            if flat and place == 0 and problem.figure is not None:
+                self.figure(problem.figure)
+            self.room(name, reference[part.key])
+
+    def room(self, name: str, rows: Sequence[Row]) -> None:
+        height = max(16.0, needed_height(rows) * self.sheet.space_slack)
+        top = self.y + 2.5
+        if self.sheet.spaces == "rules":
+            count = max(2, int(np.ceil(height / 9.0)))
+            height = count * 9.0 + 2
+            for line in range(1, count + 1):
+                self.rule(LEFT + HANG, top + 9.0 * line, RIGHT, top + 9.0 * line, 0.15)
+                self.layers.spaces.append(
+                    Mark(
+                        "", (LEFT + HANG, top + 9.0 * line, RIGHT - LEFT - HANG, 0.2), "rule", name
+                    )
+                )
+        elif self.sheet.spaces == "box":
+            x0, x1, y1 = LEFT + HANG, RIGHT, top + height
+            for edge in (
+                (x0, top, x1, top),
+                (x0, y1, x1, y1),
+                (x0, top, x0, y1),
+                (x1, top, x1, y1),
+            ):
+                self.rule(*edge)
+            self.layers.spaces.append(Mark("", (x0, top, x1 - x0, height), "box", name))
+        elif self.sheet.spaces == "answer-line":
+            height += 4
+            self.y = top + height - 2
+            label = "Answer:"
+            self.text(label, 100, "label", name)
+            x = 100 + self.width(label) + 2
+            self.rule(x, self.y + 0.8, RIGHT, self.y + 0.8)
+            self.layers.spaces.append(Mark("", (x, self.y + 0.8, RIGHT - x, 0.2), "rule", name))
+            self.layers.room[f"{name} answer"] = (x, self.y - 9, RIGHT - x, 9)
+        self.layers.room[name] = (LEFT + HANG, top, RIGHT - LEFT - HANG, height)
+        self.y = top + height
+
+    def figure(self, figure: Figure) -> None:
+        self.y += 16
+        count = len(figure.bodies)
+        xs = np.linspace(70, 140, count)
+        for (label, value), x in zip(figure.bodies, xs, strict=True):
+            centre = (round(x * PIXELS_PER_MM), round(self.y * PIXELS_PER_MM))
+            cv2.circle(
+                self.layers.print_mask, centre, round(3 * PIXELS_PER_MM), 230, 3, cv2.LINE_AA
+            )
+            base = self.y
+            self.y = base + self.sheet.em * 0.33
+            self.text(label, x - self.width(label) / 2, "figure")
+            self.y = base - 5
+            self.text(value, x - self.width(value) / 2, "figure")
+            self.y = base
+        self.y += 6
+        for gap, x0, x1 in zip(figure.gaps, xs, xs[1:], strict=False):
+            self.rule(x0, self.y, x1, self.y, 0.2)
+            for x, way in ((x0, 1), (x1, -1)):
+                self.rule(x, self.y, x + way * 2, self.y - 1, 0.2)
+                self.rule(x, self.y, x + way * 2, self.y + 1, 0.2)
+            base = self.y
+            self.y = base + self.sheet.em * 1.05
+            self.text(gap, (x0 + x1 - self.width(gap)) / 2, "figure")
+            self.y = base
+        self.y += 6
+
+
+# --- pen ----------------------------------------------------------------------------------------
+
+Pen = Callable[[str, float, float, float, float], tuple[BoxMm, float]]
+
+
+def needed_height(rows: Sequence[Row]) -> float:
+    """Millimetres that rows of handwriting take, about."""
+    return sum(16.5 if r"\frac" in row.text else 10.0 for row in rows) + 3
+
+
+class TypefacePen:
+    """Writes with a handwriting typeface, unsteadily."""
+
+    def __init__(self, face: Face, em: float, rng: np.random.Generator) -> None:
+        from .typeset import Wobble
+
+        self.face, self.em, self.rng = face, em, rng
+        self.wobble = Wobble(rng)
+
+    def extent(self, text: str, scale: float) -> tuple[Setting, float, float, float]:
+        setting = set_line(text, self.face, self.em * scale * PIXELS_PER_MM, self.wobble)
+        return (
+            setting,
+            setting.width / PIXELS_PER_MM,
+            -setting.top / PIXELS_PER_MM,
+            setting.bottom / PIXELS_PER_MM,
+        )
+
+    def put(self, drawn: Setting, mask: np.ndarray, x: float, y: float) -> BoxMm:
+        return _ink_box(mask, drawn, x, y)
+
+
+def write_answers(
+    sheet: Sheet,
+    learner: Learner,
+    answers: dict[str, Written],
+    pen: TypefacePen,
+    layers: Layers,
+    rng: np.random.Generator,
+) -> None:
+    """Fill the rooms of ``layers`` with what the learner wrote, by question number."""
+    for key, text in (("name", learner.name), ("class", learner.group)):
+        x, y, width, height = layers.room[key]
+        drawn, _, _, _ = pen.extent(text, min(0.9, width / 25))
+        box = pen.put(drawn, layers.pen_mask, x + 2, y + height - 1.2)
+        layers.pen_marks.append(Mark(text, box, "name"))
+    for number, written in answers.items():
+        _write_one(sheet, number, written, pen, layers, rng)
+
+
+def _write_one(
+    sheet: Sheet, number: str, written: Written, pen: TypefacePen, layers: Layers, rng
+) -> None:
+    x, top, width, height = layers.room[number]
+    on_line = layers.room.get(f"{number} answer")
+    rows = list(written.rows)
+    answer_row = len(rows) - 1
+    body = rows[:-1] if on_line and written.value is not None else rows
+    squeeze = min(1.0, (height - (9 if on_line else 1)) / max(needed_height(body), 1))
+    left = x + float(rng.uniform(2, 14))
+    y = top + float(rng.uniform(0.5, 2))
+    ruled = sheet.spaces == "rules"
+    for index, row in enumerate(rows):
+        role = "answer" if index == answer_row and written.value is not None else "working"
+        scale = max(0.62, min(1.0, squeeze + 0.05)) if not ruled else 0.95
+        drawn, wide, rise, drop = pen.extent(row.text, scale)
+        room = x + width - left - 2
+        if wide > room:
+            scale *= room / wide
+            drawn, wide, rise, drop = pen.extent(row.text, scale)
+        if on_line and role == "answer":
+            line_x, line_y, line_width, line_height = on_line
+            if wide > line_width - 2:
+                drawn, wide, rise, drop = pen.extent(row.text, scale * (line_width - 2) / wide)
+            place = (line_x + 1.5, line_y + line_height - 1.0 - max(0.0, drop - 1.5))
+        else:
+            baseline = y + rise
+            if ruled:
+                tall = rise + drop > 9
+                steps = np.ceil((y + (rise if not tall else rise * 0.75) - top) / 9.0)
+                baseline = top + 9.0 * max(1, steps) - (0.8 if not tall else 2.8)
+            place = (left + float(rng.normal(0, 1.0)), baseline)
+            y = baseline + drop + (float(rng.uniform(1.0, 2.4)) * squeeze if not ruled else 0.4)
+        box = pen.put(drawn, layers.pen_mask, *place)
+        if not written.legible and role == "answer":
+            _scribble(layers.pen_mask, box, rng)
+        layers.pen_marks.append(Mark(row.text, box, role, number, row.struck))
+
+
+def _scribble(mask: np.ndarray, box: BoxMm, rng: np.random.Generator) -> None:
+    """Write over a line until nobody could read it."""
+    x, y, width, height = box
+    for _ in range(3):
+        t = np.linspace(0, 1, 240)
+        turns = width / 1.6
+        px = x + width * t + 1.2 * np.sin(2 * np.pi * turns * t + rng.uniform(0, 6))
+        py = y + height * (0.5 + 0.42 * np.sin(2 * np.pi * turns * t * 0.9 + rng.uniform(0, 6)))
+        points = np.stack([px, py], 1) * PIXELS_PER_MM * 16
+        cv2.polylines(
+            mask, [points.astype(np.int32)], False, 255, round(0.4 * PIXELS_PER_MM), cv2.LINE_AA, 4
+        )
+
+
+def _ink_box(mask: np.ndarray, setting: Setting, x: float, y: float) -> BoxMm:
+    """Draw and return the box of the ink itself, in mm."""
+    own = np.zeros_like(mask)
+    draw(setting, own, x * PIXELS_PER_MM, y * PIXELS_PER_MM)
+    np.maximum(mask, own, out=mask)
+    place = cv2.boundingRect(own)
+    return tuple(round(v / PIXELS_PER_MM, 2) for v in place)  # type: ignore[return-value]
+
+
+# --- colour -----------------------------------------------------------------------------------
+
+
+PEN_COLOURS = {"blue": (28, 48, 140), "black": (32, 32, 36), "pencil": (96, 96, 100)}
+
+
+def colour_page(layers: Layers, pen_colour: str, rng: np.random.Generator) -> np.ndarray:
+    """The page as it looks in even white light, uint8 RGB."""
+    shape = layers.print_mask.shape
+    grain = rng.standard_normal((shape[0] // 4 + 1, shape[1] // 4 + 1)).astype(np.float32)
+    grain = cv2.resize(grain, shape[::-1], interpolation=cv2.INTER_LINEAR)
+    paper = np.float32(rng.uniform([244, 243, 236], [253, 252, 250]))
+    page = paper[None, None] + 1.3 * grain[..., None]
+    tint = np.float32(PEN_COLOURS[pen_colour]) + rng.uniform(-8, 8, 3).astype(np.float32)
+    pen = layers.pen_mask.astype(np.float32) / 255
+    pressure = 0.88 + 0.06 * np.clip(grain, -2, 2)
+    if pen_colour == "pencil":
+        pressure = 0.72 + 0.14 * np.clip(grain, -2, 2)
+    pen = np.clip(pen * pressure, 0, 1)[..., None]
+    black = np.float32(rng.uniform(20, 55))
+    ink = layers.print_mask.astype(np.float32)[..., None] / 255
+    page = page * (1 - ink) + black * ink
+    page = page * (1 - pen) + np.minimum(page, tint) * pen
+    return np.clip(page, 0, 255).astype(np.uint8)
+
+
+__all__ = ["Rule", "Sheet", "Layers", "print_sheet", "write_answers", "colour_page"]

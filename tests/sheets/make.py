@@ -1,0 +1,248 @@
+"""Makes photographed worksheets with the truth beside them.
+
+``python -m tests.sheets.make --seed 7 --count 4 --out FOLDER`` writes FOLDER/*.jpg and, for each
+photo, a JSON file that says what is printed and written where, and what a check should find.
+The same seed gives the same sheets.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+import sys
+from pathlib import Path
+
+import numpy as np
+
+from scanner.reader.notation import normalise
+
+from .amounts import Style
+from .draw_page import (
+    BOTTOM,
+    SCHOOLS,
+    TITLES,
+    Layers,
+    Sheet,
+    TypefacePen,
+    colour_page,
+    empty_layers,
+    print_sheet,
+    write_answers,
+)
+from .learner import Learner, Result, expected_results, fill_in, someone
+from .photo import LEVELS, PAGE_MM, Level, Photo, conditions, take
+from .questions import TEMPLATES, GivenTruth, Part, Problem
+from .typefaces import hand_faces, print_faces
+from .working import Written
+
+NOTES = (
+    "Take k = 9.0 × 10^{9} N·m^{2}·C^{-2} and e = 1.6 × 10^{-19} C.",
+    "Show all your working. Use k = 9 × 10^{9} N·m^{2}·C^{-2}; the charge on an electron is "
+    "−1.6 × 10^{-19} C.",
+    "Answer all the questions. Give your answers in SI units.",
+)
+
+
+def compose_sheet(rng: np.random.Generator) -> Sheet:
+    """A worksheet with as many problems as fit on one page."""
+    style = Style(
+        decimal=str(rng.choice([".", ","])),
+        raised_units=bool(rng.random() < 0.6),
+        breaking=bool(rng.random() < 0.15),
+    )
+    note = str(rng.choice(NOTES)) if rng.random() < 0.6 else None
+    base = dict(
+        style=style,
+        face=print_faces()[int(rng.integers(len(print_faces())))],
+        em=float(rng.uniform(3.7, 4.3)),
+        school=str(rng.choice(SCHOOLS)),
+        title=str(rng.choice(TITLES)),
+        numbering=str(rng.choice(["dotted", "lettered", "flat"])),
+        spaces=str(rng.choice(["blank", "rules", "box", "answer-line"])),
+        marks_style=str(rng.choice(["(4)", "(4)", "[4]"])),
+        note=note and re.sub(r"(?<=\d)\.(?=\d)", style.decimal, note),
+    )
+    problems: list[Problem] = []
+    order = rng.permutation(len(TEMPLATES))
+    for index in order:
+        problem = TEMPLATES[index](rng, style)
+        trial = Sheet(problems=(*problems, problem), **base)
+        if print_sheet(trial, empty_layers()) <= BOTTOM:
+            problems.append(problem)
+    return Sheet(problems=tuple(problems), **base)
+
+
+def answer_sheet(
+    sheet: Sheet, learner: Learner, rng: np.random.Generator
+) -> dict[str, tuple[Part, Problem, Written]]:
+    """What the learner writes, by question number, in order."""
+    answers = {}
+    for index, problem in enumerate(sheet.problems):
+        written = fill_in(problem, learner, rng)
+        for place, part in enumerate(problem.parts):
+            answers[sheet.number(index, place)[0]] = (part, problem, written[part.key])
+    return answers
+
+
+def truth_of(
+    sheet: Sheet,
+    answers: dict[str, tuple[Part, Problem, Written]],
+    layers: Layers,
+    learner: Learner,
+    photo: Photo,
+    level: str,
+    hand: str,
+) -> dict:
+    """Everything a check of the photo may be held against, fit for JSON."""
+    results: dict[int, dict[str, Result]] = {id(p): expected_results(p) for p in sheet.problems}
+    return {
+        "photo_size": list(photo.size),
+        "page_mm": list(PAGE_MM),
+        "mm_to_photo": np.round(photo.homography, 9).tolist(),
+        "corners": np.round(photo.corners, 1).tolist(),
+        "grid": np.round(np.hstack([photo.grid_mm, photo.grid_px]), 2).tolist(),
+        "level": level,
+        "hand": hand,
+        "pen": learner.colour,
+        "decimal_mark": sheet.style.decimal,
+        "print_lines": [
+            {"text": normalise(m.text), "box": list(m.box), "kind": m.kind, "question": m.question}
+            for m in layers.print_marks
+        ],
+        "pen_lines": [
+            {
+                "text": m.text,
+                "box": list(m.box),
+                "role": m.kind,
+                "question": m.question,
+                "struck": m.struck,
+            }
+            for m in layers.pen_marks
+        ],
+        "spaces": [
+            {"kind": m.kind, "box": list(m.box), "question": m.question} for m in layers.spaces
+        ],
+        "stems": list(layers.stems.values()),
+        "questions": [
+            _question_truth(sheet.style, number, part, problem, written, results[id(problem)])
+            for number, (part, problem, written) in answers.items()
+        ],
+    }
+
+
+def _question_truth(
+    style: Style,
+    number: str,
+    part: Part,
+    problem: Problem,
+    written: Written,
+    results: dict[str, Result],
+) -> dict:
+    task = part.task
+    result = results.get(part.key)
+    answer = []
+    if written.value is not None:
+        answer = [
+            {
+                "for": 0,
+                "text": written.rows[-1].text,
+                "value": written.value,
+                "unit": written.unit,
+                "direction": written.direction,
+                "legible": written.legible,
+            }
+        ]
+    return {
+        "number": number,
+        "template": problem.template,
+        "text": normalise(part.text),
+        "stem": normalise(problem.stem),
+        "marks": part.marks,
+        "numeric": task is not None,
+        "givens": [_given_truth(style, g) for g in (*problem.givens, *part.givens)],
+        "asked": []
+        if task is None
+        else [
+            {
+                "quantity": task.quantity,
+                "of": task.of,
+                "due_to": list(task.due_to),
+                "wants": task.wants,
+            }
+        ],
+        "expected": []
+        if result is None
+        else [
+            {
+                "of": task.of if task else None,
+                "value": result.value,
+                "unit": result.unit,
+                "direction": result.direction,
+            }
+        ],
+        "answers": answer,
+        "working": [
+            {"text": r.text, "follows": r.follows, "struck": r.struck} for r in written.rows
+        ],
+        "verdict": written.verdict,
+        "slips": [{"name": name, "line": line} for name, line in written.slips],
+        "first_broken": written.first_broken,
+    }
+
+
+def _given_truth(style: Style, given: GivenTruth) -> dict:
+    value, unit = given.amount.si
+    return {
+        "text": normalise(given.amount.printed(style)),
+        "value": value,
+        "unit": unit,
+        "quantity": given.quantity,
+        "of": given.of,
+    }
+
+
+def make_one(
+    seed: int, level: Level | None = None, faces: Path | None = None
+) -> tuple[bytes, dict]:
+    """One photo (JPEG bytes) and its truth."""
+    rng = np.random.default_rng(seed)
+    sheet = compose_sheet(rng)
+    learner = someone(rng, sheet.style)
+    answers = answer_sheet(sheet, learner, rng)
+    hands = hand_faces(faces)
+    face = hands[int(rng.integers(len(hands)))]
+    pen = TypefacePen(face, float(rng.uniform(6.0, 7.4)), rng)
+    layers = empty_layers()
+    print_sheet(sheet, layers)
+    write_answers(sheet, learner, {n: w for n, (_, _, w) in answers.items()}, pen, layers, rng)
+    page = colour_page(layers, learner.colour, rng)
+    level = level or LEVELS[int(rng.choice(4, p=[0.2, 0.35, 0.3, 0.15]))]
+    photo = take(page, conditions(level, rng), rng)
+    truth = truth_of(sheet, answers, layers, learner, photo, level, f"typeface {face.path.stem}")
+    return photo.jpeg, {"seed": seed, **truth}
+
+
+def main(arguments: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.sheets.make", description=__doc__)
+    parser.add_argument("--seed", type=int, default=1, help="first seed; sheet i uses seed + i")
+    parser.add_argument("--count", type=int, default=1, help="how many photos")
+    parser.add_argument("--out", type=Path, required=True, help="folder to write to")
+    parser.add_argument("--level", choices=LEVELS, help="all photos at this level")
+    parser.add_argument("--typefaces", type=Path, help="folder of handwriting font files")
+    options = parser.parse_args(arguments)
+    options.out.mkdir(parents=True, exist_ok=True)
+    for index in range(options.count):
+        seed = options.seed + index
+        jpeg, truth = make_one(seed, options.level, options.typefaces)
+        name = f"sheet-{seed:05d}"
+        (options.out / f"{name}.jpg").write_bytes(jpeg)
+        truth = {"photo": f"{name}.jpg", **truth}
+        text = json.dumps(truth, ensure_ascii=False, indent=1)
+        (options.out / f"{name}.json").write_text(text, encoding="utf-8")
+        print(f"{name}.jpg  {truth['level']:5} {truth['hand']}", file=sys.stderr)
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
