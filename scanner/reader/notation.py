@@ -98,7 +98,7 @@ _TWO_SIDED_SIGN = re.compile(r" +([+-]) +")
 _SIGN_AFTER_OPENING = re.compile(r"([=≈≠<>≤≥×·/÷∝(\[{]) *([+-]) *")
 _PREFIXED_UNIT = re.compile(
     r"(?<=[0-9])(?=(?:[numµpk](?:C|N|V|A|J|W|F|g)|[cmkµn]m|k?Pa|[kM]?Hz|M?[ke]?eV|[kM]?Ω|ms"
-    r"|N[·/]|V[·/]m|m[·/]s|J[·/]C|°C)(?![A-Za-z]))"
+    r"|N[·/]|V[·/]m|m[·/]s|J[·/]C|°C)(?![A-Za-z_]))"
 )
 
 
@@ -180,7 +180,7 @@ def normalise(text: str) -> str:
     text = re.sub(r" *∴ *", "∴", text)
     text = re.sub(r" +([\^_]\{)", r"\1", text)
     text = re.sub(r"([(\[{]) +", r"\1", text)
-    text = re.sub(r" +([)\]}%,;])", r"\1", text)
+    text = re.sub(r" +([)\]}%;]|,(?![0-9]))", r"\1", text)
     text = re.sub(r"\} +\{", "}{", text)
     return _PREFIXED_UNIT.sub(" ", text)
 

@@ -1,0 +1,439 @@
+"""Train the line reader, on any number of GPUs or in miniature on the CPU.
+
+    python -m scanner.training.train --data .data --out runs/one --minutes 25 [--start shipped]
+
+Processes on the CPU compose clean lines without end. Each GPU keeps a large pool
+of them in its memory and draws batches of like size from it, degraded anew every
+time it draws them, so that the GPU never waits for the composing. The learning
+rate follows the clock and reaches zero when the minutes are over. ``--start``
+takes the shipped ONNX weights (``shipped``) or a checkpoint of an earlier run.
+"""
+
+from __future__ import annotations
+
+import argparse
+import copy
+import math
+import multiprocessing
+import os
+import queue
+import random
+import time
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import torch
+import torch.distributed as dist
+import torch.nn.functional as F
+from torch import Tensor
+
+from scanner.reader.line_image import MAX_WIDTH, scaled, trimmed
+from scanner.reader.notation import END, FRACTION, PAD, START, TOKEN_IDS, TOKENS, tokenise
+from scanner.training.degrade import degrade
+from scanner.training.export import load_weights
+from scanner.training.model import MAX_TOKENS, MINIATURE, LineModel, Size
+
+GROUP = 32  # lines of one padded size that travel and stay together
+WIDTHS = (*range(64, 641, 64), *range(768, MAX_WIDTH, 128), MAX_WIDTH)
+VALIDATION_LINES = 256
+LABEL_SMOOTHING = 0.05
+TOKEN_NOISE = 0.1  # share of fed-back tokens replaced at random, so that the eye outweighs habit
+EMA = 0.999
+PEAK_RATE, WARM_UP, WEIGHT_DECAY = 1.5e-3, 0.03, 0.02
+SOFT_START = 0.1  # share of the run over which degradation grows to full strength
+
+SourceMaker = Callable[[str, str, int], object]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One training run."""
+
+    data: str
+    out: str
+    minutes: float
+    workers: int = 2
+    batch_pixels: int = 512 * 64 * 640
+    pool_gigabytes: float = 40.0
+    start: str = ""
+    seed: int = 0
+    validate_every: float = 150.0  # seconds
+    validation_sets: tuple[str, ...] = ()
+    size: Size = Size()
+
+
+class Group(NamedTuple):
+    """Lines padded to one size: uint8 (line, height, width), int16 (line,), int16 (line, token)."""
+
+    images: Tensor
+    widths: Tensor
+    tokens: Tensor
+
+
+class Pool:
+    """Groups of lines by padded size on one device; the oldest leave when the room is used up."""
+
+    def __init__(self, device: torch.device, room: int, seed: int):
+        self.device, self.room = device, room
+        self.by_size: dict[tuple[int, int], list[Group]] = {}
+        self.ages: deque[tuple[int, int]] = deque()
+        self.used = 0
+        self.added = 0
+        self.random = random.Random(seed)
+
+    def add(self, images: np.ndarray, widths: np.ndarray, tokens: np.ndarray) -> None:
+        group = Group(*(torch.from_numpy(a).to(self.device) for a in (images, widths, tokens)))
+        size = images.shape[1:]
+        self.by_size.setdefault(size, []).append(group)
+        self.ages.append(size)
+        self.used += images.size
+        self.added += len(images)
+        while self.used > self.room:
+            oldest = self.by_size[self.ages.popleft()]
+            self.used -= oldest.pop(0).images.numel()
+
+    def draw(self, pixels: int) -> Group:
+        """A batch of about ``pixels`` pixels, all of one padded size."""
+        size = self.random.choice(self.ages)
+        groups = self.by_size[size]
+        wanted = max(1, round(pixels / (GROUP * size[0] * size[1])))
+        chosen = self.random.sample(groups, min(wanted, len(groups)))
+        longest = max(group.tokens.shape[1] for group in chosen)
+        return Group(
+            torch.cat([group.images for group in chosen]),
+            torch.cat([group.widths for group in chosen]).long(),
+            torch.cat([F.pad(g.tokens, (0, longest - g.tokens.shape[1])) for g in chosen]).long(),
+        )
+
+
+def framed(image: np.ndarray, other: np.ndarray | None, rng: random.Random) -> np.ndarray:
+    """The line as the reader will meet it: trimmed, or loosely cut, or with a neighbour's ink."""
+    image = trimmed(image)
+    if rng.random() < 0.55:
+        return scaled(image)
+    height, width = image.shape
+    paper = int(np.percentile(image, 95))
+    above, below = (round(height * rng.random() ** 2 * 0.4) for _ in range(2))
+    left, right = (round(height * rng.random() ** 2 * 0.8) for _ in range(2))
+    image = np.pad(image, ((above, below), (left, right)), constant_values=paper)
+    if other is not None and rng.random() < 0.4:
+        other = trimmed(other)
+        for top, room in ((True, above), (False, below)):
+            strip_height = min(round(room * 0.6), len(other) // 4)
+            if strip_height > 2 and rng.random() < 0.6:
+                strip = other[-strip_height:] if top else other[:strip_height]
+                strip = strip[:, : image.shape[1]]
+                start = rng.randint(0, image.shape[1] - strip.shape[1])
+                rows = slice(0, strip_height) if top else slice(-strip_height, None)
+                target = image[rows, start : start + strip.shape[1]]
+                np.minimum(target, strip, out=target)
+    return scaled(image)
+
+
+def compose(make: SourceMaker, data: str, seed: int, out: multiprocessing.Queue) -> None:
+    """Endless work of one process: groups of framed lines and their tokens."""
+    torch.set_num_threads(1)
+    os.nice(5)
+    source = make(data, "train", seed)
+    rng = random.Random(seed)
+    waiting: dict[tuple[int, int], list[tuple[np.ndarray, list[int]]]] = {}
+    other = None
+    while True:
+        sample = source.sample()
+        tokens = tokenise(sample.label)
+        if len(tokens) + 2 > MAX_TOKENS:
+            continue
+        line = framed(sample.image, other, rng)
+        other = sample.image
+        size = (line.shape[0], padded_width(line.shape[1]))
+        lines = waiting.setdefault(size, [])
+        lines.append((line, tokens))
+        if len(lines) == GROUP:
+            out.put(packed(lines, size))
+            waiting[size] = []
+
+
+def packed(
+    lines: list[tuple[np.ndarray, list[int]]], size: tuple[int, int]
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Arrays of a ``Group``: images padded with their own paper, tokens with start and end."""
+    images = np.empty((len(lines), *size), np.uint8)
+    widths = np.empty(len(lines), np.int16)
+    tokens = np.full((len(lines), max(len(t) for _, t in lines) + 2), PAD, np.int16)
+    for number, (line, ids) in enumerate(lines):
+        width = line.shape[1]
+        images[number] = np.percentile(line, 95)
+        images[number, :, :width] = line
+        widths[number] = width
+        tokens[number, : len(ids) + 2] = [START, *ids, END]
+    return images, widths, tokens
+
+
+def padded_width(width: int) -> int:
+    return next(w for w in WIDTHS if w >= width)
+
+
+def validation_groups(
+    names: tuple[str, ...], count: int, seed: int
+) -> list[tuple[str, tuple[np.ndarray, np.ndarray, np.ndarray]]]:
+    """Named sets of evaluation lines, cut as at run time and packed by size."""
+    from scanner.training.lines import evaluation_set
+
+    groups = []
+    for name in names:
+        by_size: dict[tuple[int, int], list] = {}
+        for sample in evaluation_set(name, count, seed):
+            line = scaled(trimmed(sample.image))
+            size = (line.shape[0], padded_width(line.shape[1]))
+            by_size.setdefault(size, []).append((line, tokenise(sample.label)))
+        groups += [(name, packed(lines, size)) for size, lines in by_size.items()]
+    return groups
+
+
+def token_loss(model: torch.nn.Module, images: Tensor, widths: Tensor, tokens: Tensor) -> Tensor:
+    """Cross-entropy of each next token, some of those fed in replaced at random."""
+    fed, wanted = tokens[:, :-1], tokens[:, 1:]
+    noise = torch.rand(fed.shape, device=fed.device) < TOKEN_NOISE
+    noise[:, 0] = False
+    strangers = torch.randint(END + 1, len(TOKENS), fed.shape, device=fed.device)
+    scores = model(images, widths, torch.where(noise, strangers, fed))
+    return F.cross_entropy(
+        scores.float().flatten(0, 1),
+        wanted.flatten(),
+        ignore_index=PAD,
+        label_smoothing=LABEL_SMOOTHING,
+    )
+
+
+@torch.no_grad()
+def greedy(model: LineModel, images: Tensor, widths: Tensor, longest: int) -> Tensor:
+    """The likeliest tokens (line, token), taken one by one."""
+    cells, mask = model.encode(images, widths)
+    tokens = torch.full((len(images), 1), START, device=images.device)
+    for _ in range(longest):
+        x = model.embed(tokens) + model.token_places[: tokens.shape[1]]
+        for layer in model.decoder:
+            x = layer(x, cells, mask)
+        following = model.symbol_scores(x[:, -1]).argmax(-1)
+        following[(tokens == END).any(1)] = PAD
+        tokens = torch.cat((tokens, following[:, None]), 1)
+    return tokens
+
+
+def validate(model: LineModel, groups: list, device: torch.device) -> str:
+    """Share of lines read exactly, by set."""
+    right: dict[str, list[int]] = {}
+    generator = torch.Generator(device).manual_seed(1)
+    model.eval()
+    for name, arrays in groups:
+        images, widths, tokens = (torch.from_numpy(a).to(device) for a in arrays)
+        widths, tokens = widths.long(), tokens.long()
+        spoilt = degrade(images, widths, has_fraction(tokens), generator)
+        with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
+            found = greedy(model, spoilt, widths, tokens.shape[1])
+        same = (found[:, : tokens.shape[1]] == tokens).all(1)
+        right.setdefault(name, []).extend(same.int().tolist())
+    return " ".join(f"{name} {100 * sum(r) / len(r):.1f}" for name, r in right.items())
+
+
+def has_fraction(tokens: Tensor) -> Tensor:
+    return (tokens == TOKEN_IDS[FRACTION]).any(1)
+
+
+def learning_rate(share: float) -> float:
+    """Rate after ``share`` of the run: a short rise, then half a cosine to zero."""
+    if share < WARM_UP:
+        return PEAK_RATE * (share / WARM_UP + 0.01)
+    return PEAK_RATE * 0.5 * (1 + math.cos(math.pi * (share - WARM_UP) / (1 - WARM_UP)))
+
+
+def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
+    """One process of training; with several, each has its own GPU and composing processes."""
+    fork = multiprocessing.get_context("fork")
+    lines = fork.Queue(256)
+    sets = fork.Queue()
+    first = plan.seed * 100_000 + rank * 1_000
+    for number in range(plan.workers):
+        fork.Process(
+            target=compose, args=(make, plan.data, first + number, lines), daemon=True
+        ).start()
+    if rank == 0 and plan.validation_sets:
+        fork.Process(target=_put_validation, args=(plan.validation_sets, sets), daemon=True).start()
+    cuda = torch.cuda.is_available()
+    device = torch.device("cuda", rank) if cuda else torch.device("cpu")
+    if cuda:
+        torch.cuda.set_device(device)
+        torch.backends.cuda.matmul.allow_tf32 = True
+        torch.backends.cudnn.allow_tf32 = True
+    if ranks > 1:
+        os.environ.setdefault("MASTER_ADDR", "127.0.0.1")
+        os.environ.setdefault("MASTER_PORT", "29511")
+        dist.init_process_group("nccl", rank=rank, world_size=ranks)
+    torch.manual_seed(plan.seed * 100 + rank)
+    model = LineModel(plan.size)
+    if plan.start == "shipped":
+        load_weights(model)
+    elif plan.start:
+        model.load_state_dict(
+            torch.load(plan.start, map_location="cpu", weights_only=True)["weights"]
+        )
+    model.to(device)
+    averaged = copy.deepcopy(model).eval().requires_grad_(False)
+    trained = (
+        torch.nn.parallel.DistributedDataParallel(model, [rank], broadcast_buffers=False)
+        if ranks > 1
+        else model
+    )
+    matrices = [p for p in model.parameters() if p.ndim >= 2]
+    vectors = [p for p in model.parameters() if p.ndim < 2]
+    optimizer = torch.optim.AdamW(
+        [{"params": matrices, "weight_decay": WEIGHT_DECAY}, {"params": vectors}],
+        lr=PEAK_RATE,
+        betas=(0.9, 0.98),
+        weight_decay=0.0,
+        fused=cuda,
+    )
+    pool = Pool(device, int(plan.pool_gigabytes * 1e9), plan.seed + rank)
+    while pool.added < 64 * GROUP:
+        pool.add(*lines.get())
+    out = Path(plan.out)
+    out.mkdir(parents=True, exist_ok=True)
+    began = last_said = last_checked = time.monotonic()
+    validation: list = []
+    seen = step = 0
+    share = 0.0
+    losses = torch.zeros((), device=device)
+    said_step = said_seen = 0
+    while True:
+        if step % 10 == 0:
+            share = _agreed((time.monotonic() - began) / (plan.minutes * 60), ranks, device)
+            if share >= 1:
+                break
+            for group in optimizer.param_groups:
+                group["lr"] = learning_rate(share)
+        for _ in range(8):
+            try:
+                pool.add(*lines.get_nowait())
+            except queue.Empty:
+                break
+        images, widths, tokens = pool.draw(plan.batch_pixels)
+        trained.train()
+        strength = min(1.0, 0.3 + 0.7 * share / SOFT_START)
+        with torch.no_grad():
+            spoilt = degrade(images, widths, has_fraction(tokens), strength=strength)
+        with torch.autocast(device.type, torch.bfloat16, enabled=cuda):
+            loss = token_loss(trained, spoilt, widths, tokens)
+        optimizer.zero_grad(set_to_none=True)
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(model.parameters(), 1.0)
+        optimizer.step()
+        step += 1
+        seen += len(images)
+        losses += loss.detach()
+        _average(averaged, model, min(EMA, (1 + step) / (10 + step)))
+        if rank:
+            continue
+        now = time.monotonic()
+        if now - last_said > 10 or step == 20:
+            mean = losses.item() / (step - said_step)
+            print(
+                f"{now - began:6.0f} s step {step} loss {mean:.4f} "
+                f"drawn {(seen - said_seen) / (now - last_said):.0f}/s "
+                f"composed {pool.added} ({pool.added / (now - began):.0f}/s) "
+                f"pool {pool.used / 1e9:.1f} GB waiting {lines.qsize()} seen {seen}",
+                flush=True,
+            )
+            losses.zero_()
+            last_said, said_step, said_seen = now, step, seen
+        if now - last_checked > plan.validate_every:
+            while not sets.empty():
+                validation.extend(sets.get())
+            if validation:
+                print(
+                    f"{now - began:6.0f} s exact: {validate(averaged, validation, device)}",
+                    flush=True,
+                )
+            _save(averaged, out / "checkpoint.pt")
+            last_checked = time.monotonic()
+    if rank == 0:
+        while not sets.empty():
+            validation.extend(sets.get())
+        if validation:
+            print(f"   end exact: {validate(averaged, validation, device)}", flush=True)
+        _save(averaged, out / "checkpoint.pt")
+        print(f"done after {step} steps, {seen} lines drawn on one device", flush=True)
+    if ranks > 1:
+        dist.destroy_process_group()
+
+
+def _put_validation(names: tuple[str, ...], out: multiprocessing.Queue) -> None:
+    torch.set_num_threads(1)
+    out.put(validation_groups(names, VALIDATION_LINES, 77))
+
+
+def _agreed(value: float, ranks: int, device: torch.device) -> float:
+    """The first process's value, in all of them."""
+    if ranks == 1:
+        return value
+    shared = torch.tensor(value, device=device)
+    dist.broadcast(shared, 0)
+    return shared.item()
+
+
+@torch.no_grad()
+def _average(averaged: LineModel, model: LineModel, keep: float) -> None:
+    """Move the averaged weights towards the model's; running statistics likewise."""
+    mine = [t for t in averaged.state_dict().values() if t.is_floating_point()]
+    new = [t for t in model.state_dict().values() if t.is_floating_point()]
+    torch._foreach_lerp_(mine, new, 1.0 - keep)
+
+
+def _save(model: LineModel, path: Path) -> None:
+    partial = path.with_suffix(".partial")
+    weights = {name: tensor.cpu() for name, tensor in model.state_dict().items()}
+    torch.save({"weights": weights}, partial)
+    partial.replace(path)
+
+
+def train(plan: Plan, make: SourceMaker) -> None:
+    """Train on every GPU of this machine, or on the CPU where there is none."""
+    gpus = torch.cuda.device_count()
+    if gpus > 1:
+        torch.multiprocessing.spawn(run, (gpus, plan, make), nprocs=gpus)
+    else:
+        run(0, 1, plan, make)
+
+
+def main() -> None:
+    from scanner.training.lines import LineSource
+
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--data", required=True, help="folder of prepared ink and typefaces")
+    parser.add_argument("--out", required=True, help="folder for checkpoint.pt")
+    parser.add_argument("--minutes", type=float, required=True)
+    parser.add_argument("--start", default="", help="'shipped' or a checkpoint; else from nothing")
+    parser.add_argument("--workers", type=int, default=2, help="composing processes a GPU")
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--validate", default="", help="evaluation sets, separated by commas")
+    parser.add_argument("--miniature", action="store_true", help="a tiny model, for a CPU trial")
+    options = parser.parse_args()
+    small = {"size": MINIATURE, "batch_pixels": 32 * 64 * 640} if options.miniature else {}
+    plan = Plan(
+        data=options.data,
+        out=options.out,
+        minutes=options.minutes,
+        workers=options.workers,
+        start=options.start,
+        seed=options.seed,
+        validation_sets=tuple(filter(None, options.validate.split(","))),
+        **small,
+    )
+    train(plan, LineSource)
+
+
+if __name__ == "__main__":
+    main()
