@@ -12,6 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+import sympy
+
 from scanner.page import Box, Reading
 
 Wants = Literal["value", "magnitude", "vector", "sign", "ratio", "count", "position", "show"]
@@ -122,7 +124,8 @@ class Question:
     ``numeric`` is false for explain, define, draw, state.
     ``number`` may be "" for a bare question. ``parent`` is the number of the question
     whose stem it shares ("2" for "2.1"); ``earlier`` are numbers of questions before it
-    whose results it may use.
+    whose results it may use. ``expected_by_person`` holds the results a person typed for a
+    question that was not understood, one for each ask.
     """
 
     number: str
@@ -139,6 +142,7 @@ class Question:
     needs_figure: bool = False
     problems: tuple[str, ...] = ()
     lines: tuple[WrittenLine, ...] = ()
+    expected_by_person: tuple[Quantity, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -150,3 +154,60 @@ class Worksheet:
     decimal_mark: Literal[".", ","] | None = None
     stated_constants: tuple[Given, ...] = ()
     problems: tuple[str, ...] = ()
+
+
+# --- written expressions -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Side:
+    """One side of a written relation.
+
+    ``expression`` is over symbols as written ("Q_{1}") and leaves "#0", "#1" ..., which stand
+    for the relation's ``quantities``; None when the side is words. ``unit`` (pint spelling) is
+    a unit written behind the whole side, "" when there is none.
+    """
+
+    text: str
+    expression: sympy.Expr | None = None
+    unit: str = ""
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Relation:
+    """A chain "side = side ≈ side"; ``signs`` stand between the sides.
+
+    ``continues`` is true when it opens with a sign, so that its first side is the last one of
+    the line above. ``label`` holds words in front ("charge on A"). ``direction`` is the
+    direction written behind the last side.
+    """
+
+    text: str
+    sides: tuple[Side, ...]
+    signs: tuple[str, ...] = ()
+    quantities: tuple[Quantity, ...] = ()
+    continues: bool = False
+    label: str = ""
+    direction: str | None = None
+
+
+@dataclass(frozen=True)
+class ParsedLine:
+    """One line of writing: its relations in order, or words only.
+
+    ``words`` is what stood outside every relation; ``direction`` is one that stood alone.
+    """
+
+    text: str
+    relations: tuple[Relation, ...] = ()
+    words: str = ""
+    direction: str | None = None
+
+
+@dataclass(frozen=True)
+class Unparsed:
+    """A reading that is no valid writing; ``not_understood`` is the part that broke it."""
+
+    text: str
+    not_understood: str
