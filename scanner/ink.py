@@ -1,0 +1,342 @@
+"""Print, pen and rules told apart on a flattened page.
+
+``find_ink`` makes one mask of all ink, ``find_rules`` takes ruled lines, squares, margins and
+boxes out of it, ``coloured_ink`` tells coloured pen from grey by hue alone. Grey pen and pencil
+are told from print later, once words are known (``layout.is_print``). Lengths are pixels of a
+page of about 200 dpi.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from scanner.page import AnswerSpace, Box
+
+PAPER = 250  # grey level that ``flatten.even_light`` gives to paper
+_FAINT = 24  # darkness that a pale rule still has
+_LONGEST_BAR = 0.22  # of the page width: no fraction bar is longer, every wide rule is
+_SHORTEST_RULE = 90  # pixels, 11 mm: shorter straight strokes are always ink
+_THICKEST_RULE = 8  # pixels
+_PIECE = 45  # pixels: straight pieces from which rules are put together
+_HUE = 0.22  # (max - min channel) / darkness; black print on evened paper stays below
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One straight printed line; ``level`` is True for a horizontal one."""
+
+    box: Box
+    level: bool
+    darkness: float
+
+
+@dataclass(frozen=True)
+class Ink:
+    """All ink of a page, rules removed.
+
+    ``mask`` bool (height, width); ``darkness`` float32, 0 paper to 250 full ink; ``labels``
+    int32 numbers the connected parts from 1, ``parts`` their boxes and figures in that order.
+    """
+
+    mask: np.ndarray
+    darkness: np.ndarray
+    labels: np.ndarray
+    parts: Parts
+    rules: tuple[Rule, ...]
+
+
+@dataclass(frozen=True)
+class Parts:
+    """Connected parts of ink, one row each; index i is label i + 1.
+
+    ``boxes`` int (n, 4) as x, y, width, height; ``area`` pixels; ``darkness`` mean; ``hue`` how
+    coloured (0 grey to 1); ``stroke`` mean stroke width in pixels.
+    """
+
+    boxes: np.ndarray
+    area: np.ndarray
+    darkness: np.ndarray
+    hue: np.ndarray
+    stroke: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.area)
+
+
+def find_ink(image: np.ndarray) -> Ink:
+    """All ink of an evened page (uint8 RGB) without its rules."""
+    darkness = page_darkness(image)
+    level = ink_level(darkness)
+    strong = darkness > level
+    faint = darkness > max(_FAINT, 0.45 * level)
+    rules, rule_mask = find_rules(faint, darkness)
+    mask = _without_rules(strong, darkness, rules, rule_mask)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
+    parts = _measured(image, darkness, mask, labels, stats)
+    return Ink(mask, darkness, labels, parts, rules)
+
+
+def page_darkness(image: np.ndarray) -> np.ndarray:
+    """PAPER less the darkest channel, lightly smoothed: float32, coloured ink as dark as black."""
+    darkest = cv2.GaussianBlur(image, (3, 3), 0).min(axis=2)
+    return np.clip(PAPER - darkest.astype(np.float32), 0, None)
+
+
+def ink_level(darkness: np.ndarray) -> float:
+    """Darkness from which a pixel is ink: above the paper's grain, below pencil."""
+    sample = darkness[::3, ::3]
+    grain = float(np.median(np.abs(sample - np.median(sample)))) * 1.4826
+    dark = float(np.percentile(sample, 99))
+    return float(np.clip(max(5.0 * grain, 0.28 * dark), 42, 90))
+
+
+# --- rules ---------------------------------------------------------------------------------
+
+
+def find_rules(faint: np.ndarray, darkness: np.ndarray) -> tuple[tuple[Rule, ...], np.ndarray]:
+    """Printed lines of the page and the mask (bool) of their pixels.
+
+    A straight stroke is a rule when it is longer than any fraction bar, or when it shares both
+    its ends with other such strokes (squares, boxes, answer lines).
+    """
+    mask = faint.astype(np.uint8)
+    level = _straight_strokes(mask, darkness)
+    upright = [
+        Rule(Box(r.box.y, r.box.x, r.box.height, r.box.width), False, r.darkness)
+        for r in _straight_strokes(np.ascontiguousarray(mask.T), darkness.T)
+    ]
+    height, width = mask.shape
+    kept = [
+        rule
+        for rule in level
+        if rule.box.width > _LONGEST_BAR * width
+        or _has_twin(rule, level)
+        or _meets(rule, upright, _LONGEST_BAR * height * 0.3)
+    ]
+    kept += [
+        rule
+        for rule in upright
+        if rule.box.height > 0.12 * height or (_meets(rule, kept, 0) and _has_twin(rule, upright))
+    ]
+    rule_mask = np.zeros_like(mask)
+    for rule in kept:
+        box = rule.box
+        rule_mask[box.y : box.bottom, box.x : box.right] = 1
+    pieces = _open(mask, (1, _PIECE)) | _open(mask, (_PIECE, 1))
+    return tuple(kept), (rule_mask & cv2.dilate(pieces, np.ones((3, 3), np.uint8))).astype(bool)
+
+
+def _open(mask: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
+    return cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones(shape, np.uint8))
+
+
+def _straight_strokes(mask: np.ndarray, darkness: np.ndarray) -> list[Rule]:
+    """Level strokes of at least _SHORTEST_RULE, put together from pieces across gaps."""
+    thin = mask & ~_open(mask, (_THICKEST_RULE + 1, 1))
+    bridged = cv2.morphologyEx(thin, cv2.MORPH_CLOSE, np.ones((1, 5), np.uint8))
+    pieces = _open(bridged, (1, _PIECE))
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(pieces)
+    boxes = [tuple(int(v) for v in row[:4]) for row in stats[1:] if row[3] <= 4 + 0.03 * row[2]]
+    boxes.sort()
+    chains: list[list[tuple[int, int, int, int]]] = []
+    for box in boxes:
+        x, y, w, h = box
+        best, best_gap = None, 160.0
+        for chain in chains:
+            lx, ly, lw, lh = chain[-1]
+            gap = x - (lx + lw)
+            offset = abs((y + h / 2) - (ly + lh / 2))
+            if -10 < gap < best_gap and offset < 4 + 0.5 * (h + lh) / 2 + 0.01 * max(gap, 0):
+                best, best_gap = chain, gap
+        if best is None:
+            chains.append([box])
+        else:
+            best.append(box)
+    rules = []
+    for chain in chains:
+        left, right = chain[0][0], max(x + w for x, _, w, _ in chain)
+        covered = sum(w for _, _, w, _ in chain)
+        if right - left < _SHORTEST_RULE or covered < 0.5 * (right - left):
+            continue
+        top, bottom = min(c[1] for c in chain), max(c[1] + c[3] for c in chain)
+        if bottom - top > 14 + 0.012 * (right - left):
+            continue
+        values = darkness[top:bottom, left:right].max(axis=0)
+        rules.append(
+            Rule(Box(left, top, right - left, bottom - top), True, float(np.median(values)))
+        )
+    return rules
+
+
+def _has_twin(rule: Rule, others: list[Rule]) -> bool:
+    """True when another stroke of the same kind begins and ends at the same places."""
+
+    def span(box: Box) -> tuple[int, int]:
+        return (box.x, box.right) if rule.level else (box.y, box.bottom)
+
+    start, end = span(rule.box)
+    return any(
+        other is not rule
+        and abs(span(other.box)[0] - start) < 12
+        and abs(span(other.box)[1] - end) < 12
+        and end - start > 1.5 * _SHORTEST_RULE
+        for other in others
+    )
+
+
+def _meets(rule: Rule, others: list[Rule], shortest: float) -> bool:
+    """True when both ends of the rule touch rules of the other direction."""
+    box = rule.box
+
+    def touches(x: float, y: float) -> bool:
+        return any(
+            o.box.x - 10 < x < o.box.right + 10
+            and o.box.y - 10 < y < o.box.bottom + 10
+            and max(o.box.width, o.box.height) > shortest
+            for o in others
+        )
+
+    if rule.level:
+        middle = box.y + box.height / 2
+        return touches(box.x, middle) and touches(box.right, middle)
+    middle = box.x + box.width / 2
+    return touches(middle, box.y) and touches(middle, box.bottom)
+
+
+def _without_rules(
+    strong: np.ndarray, darkness: np.ndarray, rules: tuple[Rule, ...], rule_mask: np.ndarray
+) -> np.ndarray:
+    """Ink with rules taken out; ink that crosses a rule or lies darker on it stays."""
+    mask = strong & ~rule_mask
+    above = _reaches(mask, 1)
+    below = _reaches(mask, -1)
+    left = _reaches(mask.T, 1).T
+    right = _reaches(mask.T, -1).T
+    crossing = (above & below) | (left & right)
+    darker = np.zeros_like(mask)
+    for rule in rules:
+        box = rule.box
+        part = (slice(box.y, box.bottom), slice(box.x, box.right))
+        darker[part] |= darkness[part] > rule.darkness + max(45, 0.4 * rule.darkness)
+    return mask | (strong & rule_mask & (crossing | darker))
+
+
+def _reaches(mask: np.ndarray, direction: int, distance: int = 7) -> np.ndarray:
+    """Pixels that have ink within ``distance`` rows above (1) or below (-1) them."""
+    reach = np.zeros_like(mask)
+    for step in range(1, distance + 1):
+        if direction > 0:
+            reach[step:] |= mask[:-step]
+        else:
+            reach[:-step] |= mask[step:]
+    return reach
+
+
+# --- parts ---------------------------------------------------------------------------------
+
+
+def _measured(
+    image: np.ndarray,
+    darkness: np.ndarray,
+    mask: np.ndarray,
+    labels: np.ndarray,
+    stats: np.ndarray,
+) -> Parts:
+    """Boxes, mean darkness, hue and stroke width of all parts in one pass over the ink."""
+    count = len(stats)
+    where = np.flatnonzero(mask)
+    owner = labels.ravel()[where]
+    area = np.maximum(np.bincount(owner, minlength=count), 1)
+    dark = darkness.ravel()[where]
+    colours = image.reshape(-1, 3)[where].astype(np.float32)
+    spread = np.empty((count, 3))
+    for channel in range(3):
+        spread[:, channel] = np.bincount(owner, PAPER - colours[:, channel], count)
+    hue = (spread.max(axis=1) - spread.min(axis=1)) / np.maximum(spread.max(axis=1), 1)
+    edge = mask & ~cv2.erode(mask.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
+    outline = np.bincount(labels.ravel()[np.flatnonzero(edge)], minlength=count)
+    return Parts(
+        boxes=stats[1:, :4].astype(int),
+        area=area[1:],
+        darkness=(np.bincount(owner, dark, count) / area)[1:],
+        hue=hue[1:],
+        stroke=(2.0 * area / np.maximum(outline, 1))[1:],
+    )
+
+
+def coloured(parts: Parts) -> np.ndarray:
+    """Bool (n,): parts whose ink is plainly coloured, hence pen."""
+    return parts.hue > _HUE
+
+
+def answer_spaces(rules: tuple[Rule, ...], size: tuple[int, int]) -> tuple[AnswerSpace, ...]:
+    """Printed boxes, and runs of ruled lines, meant for writing on; ``size`` is (width, height).
+
+    Lines that cover the whole page (exercise book, squared paper) leave no spaces.
+    """
+    width, height = size
+    level = sorted((r.box for r in rules if r.level), key=lambda b: b.y)
+    upright = [r.box for r in rules if not r.level]
+    spaces = [AnswerSpace("box", box) for box in _boxes(level, upright)]
+    free = [
+        line
+        for line in level
+        if not any(_inside(line, space.box) for space in spaces) and line.width > 0.2 * width
+    ]
+    runs: list[list[Box]] = []
+    for line in free:
+        run = next(
+            (
+                r
+                for r in runs
+                if abs(r[-1].x - line.x) < 25
+                and abs(r[-1].right - line.right) < 25
+                and line.y - r[-1].y < 150
+            ),
+            None,
+        )
+        if run is None:
+            runs.append([line])
+        else:
+            run.append(line)
+    for run in runs:
+        pitch = (run[-1].y - run[0].y) / (len(run) - 1) if len(run) > 1 else 60.0
+        top = max(0, round(run[0].y - pitch))
+        if run[-1].bottom - top > 0.75 * height:
+            continue
+        box = Box(run[0].x, top, run[0].width, run[-1].bottom - top)
+        spaces.append(AnswerSpace("rule", box))
+    return tuple(sorted(spaces, key=lambda s: (s.box.y, s.box.x)))
+
+
+def _boxes(level: list[Box], upright: list[Box]) -> list[Box]:
+    """Rectangles of two level and two upright rules, smallest closed ones only."""
+    found: list[Box] = []
+    for i, top in enumerate(level):
+        for bottom in level[i + 1 :]:
+            if abs(top.x - bottom.x) > 20 or abs(top.right - bottom.right) > 20:
+                continue
+            tall = bottom.y - top.y
+            sides = [
+                side
+                for side in upright
+                if side.y < top.y + 20 and side.bottom > bottom.y - 20 and tall > 40
+            ]
+            if any(abs(s.x - top.x) < 20 for s in sides) and any(
+                abs(s.x - top.right) < 20 for s in sides
+            ):
+                found.append(Box(top.x, top.y, top.width, bottom.bottom - top.y))
+                break
+    return found if len(found) <= 60 else []
+
+
+def _inside(line: Box, box: Box) -> bool:
+    return (
+        box.x - 20 < line.x
+        and line.right < box.right + 20
+        and box.y - 20 < line.y
+        and line.bottom < box.bottom + 20
+    )

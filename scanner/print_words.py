@@ -1,0 +1,187 @@
+"""Printed words: Tesseract finds them, our line reader reads every span with a figure again.
+
+Tesseract (4 and 5, LSTM) drops raised figures and reads "µC" as "pC"; by shape alone, any token
+with a digit, sign, raised mark or µ, and its neighbours up to the next plain word, is read a
+second time by the line reader, whose reading then stands.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import cv2
+import numpy as np
+import pytesseract
+
+from scanner.errors import MissingPart
+from scanner.page import Box, Candidate, Line, Reading, Word
+from scanner.reader.notation import normalise
+
+PRINT_CONFIDENCE = 40.0  # Tesseract's own percentage; words below it are not taken as print
+_PLAIN = re.compile(r"[A-Za-z][a-z'’-]*[.,;:?!]?$|\([a-z]{2,}|[a-z]{2,}\)[.,;:]?$")
+_SHAPE = re.compile(r"[0-9+\-−–=×*/^²³⁴⁵⁶⁷⁸⁹⁰¹⁻µμ%°Ω√<>~±€£$¢]")
+
+
+class Reader(Protocol):
+    """Anything that reads line images (uint8 grey, dark ink on light paper)."""
+
+    def read(self, images: Sequence[np.ndarray]) -> list[Reading]: ...
+
+
+@dataclass(frozen=True)
+class RawWord:
+    """A word as Tesseract gives it; ``confidence`` in percent, ``line`` its line's key."""
+
+    box: Box
+    text: str
+    confidence: float
+    line: tuple[int, int, int]
+
+
+def find_words(image: np.ndarray, layout: int = 3) -> tuple[RawWord, ...]:
+    """All words Tesseract sees on a grey or RGB uint8 image.
+
+    Args:
+        image: the page or a part of it.
+        layout: Tesseract's page segmentation mode.
+
+    Raises:
+        MissingPart: Tesseract or its English data is not installed.
+    """
+    try:
+        data = pytesseract.image_to_data(
+            image,
+            lang="eng",
+            config=f"--psm {layout} --dpi 200",
+            output_type=pytesseract.Output.DICT,
+        )
+    except pytesseract.TesseractNotFoundError:
+        raise MissingPart(
+            "Tesseract is not installed; on Debian or Ubuntu run: "
+            "sudo apt-get install tesseract-ocr tesseract-ocr-eng"
+        ) from None
+    except pytesseract.TesseractError as error:
+        if "language" in str(error).lower():
+            raise MissingPart(
+                "Tesseract's English data is not installed; on Debian or Ubuntu run: "
+                "sudo apt-get install tesseract-ocr-eng"
+            ) from None
+        return ()
+    words = []
+    for i, text in enumerate(data["text"]):
+        if not text.strip():
+            continue
+        box = Box(data["left"][i], data["top"][i], data["width"][i], data["height"][i])
+        key = (data["block_num"][i], data["par_num"][i], data["line_num"][i])
+        words.append(RawWord(box, text.strip(), float(data["conf"][i]), key))
+    return tuple(words)
+
+
+def print_lines(words: tuple[RawWord, ...]) -> list[list[RawWord]]:
+    """Words gathered by line, lines that are handwriting or noise left out.
+
+    A printed line has confident words that together hold most of its letters.
+    """
+    lines: dict[tuple[int, int, int], list[RawWord]] = {}
+    for word in words:
+        lines.setdefault(word.line, []).append(word)
+    kept = []
+    for line in lines.values():
+        letters = sum(len(w.text) for w in line)
+        sure = sum(len(w.text) for w in line if w.confidence > 60)
+        if letters and sure / letters > 0.6:
+            kept.append(sorted(line, key=lambda w: w.box.x))
+    return sorted(kept, key=lambda line: (line[0].box.y, line[0].box.x))
+
+
+def needs_reread(text: str) -> bool:
+    """True for a token that may belong to a quantity, judged by its shape alone."""
+    return bool(_SHAPE.search(text)) or not _PLAIN.match(text)
+
+
+def spans_to_reread(texts: Sequence[str]) -> list[tuple[int, int]]:
+    """Half-open ranges of tokens to read again: quantity-like tokens with their neighbours."""
+    doubtful = [needs_reread(t) for t in texts]
+    chosen = list(doubtful)
+    for i, flag in enumerate(doubtful):
+        if flag and i + 1 < len(texts) and len(texts[i + 1].strip(".,;:?!)")) <= 3:
+            chosen[i + 1] = True
+    spans, start = [], None
+    for i, flag in enumerate([*chosen, False]):
+        if flag and start is None:
+            start = i
+        elif not flag and start is not None:
+            spans.append((start, i))
+            start = None
+    return spans
+
+
+def read_lines(
+    page: np.ndarray, lines: Sequence[Sequence[RawWord]], reader: Reader
+) -> tuple[Line, ...]:
+    """Printed lines with quantity-like spans read again by ``reader``.
+
+    Args:
+        page: uint8 grey (height, width), print only, dark on light.
+        lines: words of each line, left to right.
+        reader: reads all spans in one call.
+    """
+    crops, places = [], []
+    for n, line in enumerate(lines):
+        for start, end in spans_to_reread([w.text for w in line]):
+            crops.append(span_image(page, line, start, end))
+            places.append((n, start, end))
+    readings = reader.read(crops) if crops else []
+    by_line: dict[int, list[tuple[int, int, Reading]]] = {}
+    for (n, start, end), reading in zip(places, readings, strict=True):
+        by_line.setdefault(n, []).append((start, end, reading))
+    return tuple(_composed(line, by_line.get(n, [])) for n, line in enumerate(lines))
+
+
+def span_image(page: np.ndarray, line: Sequence[RawWord], start: int, end: int) -> np.ndarray:
+    """Crop of tokens ``start`` to ``end``, tall enough for raised and lowered figures."""
+    box = line[start].box
+    for word in line[start + 1 : end]:
+        box = box.union(word.box)
+    height = int(np.median([w.box.height for w in line]))
+    rise, fall = round(0.45 * height), round(0.3 * height)
+    left = line[start - 1].box.right + 2 if start else 0
+    right = line[end].box.x - 2 if end < len(line) else page.shape[1]
+    x0 = max(left, box.x - 6)
+    x1 = min(right, box.right + 6)
+    y0, y1 = max(0, box.y - rise), min(page.shape[0], box.bottom + fall)
+    return page[y0:y1, min(x0, box.x) : max(x1, box.right)]
+
+
+def _composed(line: Sequence[RawWord], spans: list[tuple[int, int, Reading]]) -> Line:
+    words: list[Word] = []
+    position = 0
+    for start, end, reading in [*spans, (len(line), len(line), Reading())]:
+        for raw in line[position:start]:
+            words.append(Word(raw.box, _tesseract_reading(raw)))
+        if end > start:
+            box = line[start].box
+            for raw in line[start + 1 : end]:
+                box = box.union(raw.box)
+            words.append(Word(box, reading, reread=True))
+        position = end
+    box = words[0].box
+    for word in words[1:]:
+        box = box.union(word.box)
+    text = " ".join(w.reading.text for w in words if w.reading.text)
+    sureness = min((w.reading.confidence for w in words), default=0.0)
+    return Line("print", box, Reading((Candidate(text, sureness),)), words=tuple(words))
+
+
+def _tesseract_reading(word: RawWord) -> Reading:
+    return Reading((Candidate(normalise(word.text), max(0.0, word.confidence) / 100.0),))
+
+
+def print_only(image: np.ndarray, keep: np.ndarray) -> np.ndarray:
+    """Grey page on which only the pixels near ``keep`` (bool) are left, the rest white."""
+    grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
+    soft = cv2.dilate(keep.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
+    return np.where(soft, grey, 255).astype(np.uint8)
