@@ -18,6 +18,7 @@ from scanner.training.hands import UNIT, Glyph, Hand, Ink, make_glyph
 OPERATORS = frozenset("=≈≠<>≤≥+-×·÷±∝→⇒∴*~")
 LIGHT = frozenset(".,:;'°")
 JOINABLE = frozenset("abcdefghijklmnopqrstuvwxyz")
+BROADEST_PEN = 0.115  # digit heights; broader strokes close the loops of small figures
 SCALE_UP = 2  # lines are drawn at twice the size and reduced, for smooth edges
 SHARP_TURN = 0.4  # cosine above which a curve runs on through a point
 
@@ -71,7 +72,7 @@ def draw_style(rng: Generator, hand: Hand) -> Style:
         fraction_gap=0.08 + 0.2 * u[13],
         bar_tilt=0.02 * n[3],
         joins=bool(u[14] < 0.12) and not hand.is_typeface,
-        pen=hand.pen * (0.55 + 1.1 * u[15]) + 0.02 * u[16],
+        pen=min(hand.pen * (0.55 + 1.1 * u[15]) + 0.02 * u[16], BROADEST_PEN),
         pressure=0.35 * u[17],
     )
 
@@ -340,12 +341,7 @@ def _strike(
         return [line([[left, y - lean], [(left + right) / 2, y], [right, y + lean]])]
     if kind < 0.6:
         gap = 0.12 * tall
-        return [
-            line([[left, middle + s * gap], [(left + right) / 2, middle + s * gap]])
-            if False
-            else line([[left, middle + s * gap], [right, middle + s * gap]])
-            for s in (-1, 1)
-        ]
+        return [line([[left, middle + s * gap], [right, middle + s * gap]]) for s in (-1, 1)]
     if kind < 0.75:
         return [line([[left, bottom], [right, top]])]
     if kind < 0.88 or wide > 3 * tall:
@@ -530,10 +526,10 @@ def put_ink(
     shade: int = 0,
 ) -> None:
     """Write ``ink``, moved by ``at`` (final pixels), onto a sheet ``SCALE_UP`` times as large."""
-    path, ends = curve(ink.polylines)
+    pen = draw_pen = ink.pen * SCALE_UP
+    path, ends = curve(ink.polylines, steps=4 if pen < 5 else 3)
     path = (path + np.array(at, np.float32)) * SCALE_UP
     flat = path.ravel().tolist()
-    pen = draw_pen = ink.pen * SCALE_UP
     canvas = ImageDraw.Draw(sheet)
     vary = rng.standard_normal(len(ends))
     start = 0

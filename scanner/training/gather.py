@@ -20,11 +20,16 @@ from PIL import Image, ImageDraw, ImageFont
 from scanner.reader.notation import CHARACTERS, is_supported, is_well_formed, normalise
 from scanner.training.hands import UNIT
 
-GREEK_NAMES = {
-    **{"mu": "µ", "theta": "θ", "lambda": "λ", "rho": "ρ", "epsilon": "ε", "pi": "π"},
-    **{"sigma": "σ", "alpha": "α", "beta": "β", "phi": "φ", "omega": "ω"},
-    **{"gamma": "γ", "tau": "τ", "eta": "η", "nu": "ν"},
-}
+GREEK_NAMES = dict(
+    zip(
+        (
+            *("mu", "theta", "lambda", "rho", "epsilon", "pi", "sigma", "alpha", "beta"),
+            *("phi", "omega", "gamma", "tau", "eta", "nu"),
+        ),
+        "µθλρεπσαβφωγτην",
+        strict=True,
+    )
+)
 # Top and bottom of lower-case Greek in digit heights (y down, baseline 0).
 GREEK_EXTENT = {
     **dict.fromkeys("θλ", (-1.0, 0.0)),
@@ -37,6 +42,7 @@ TALLEST = 2.0
 SHORTEST = 0.45
 
 SKELETON_EM = 130
+WIDEST_PEN = 0.2  # digit heights; the centre line of a broader brush is not a pen stroke
 FONT_CHARS = "".join(sorted(CHARACTERS - {" "}))
 
 
@@ -57,7 +63,7 @@ def gather_hands(ink_folder: Path, handwriting_fonts: list[Path], out: Path) -> 
         inventories[writer].append((char, strokes, -1.0))
     pens = dict.fromkeys(inventories, 0.055)
     for family, paths in _families(handwriting_fonts).items():
-        for name, glyphs, pen in _typeface_hands(family, paths):
+        for name, glyphs, pen in typeface_hands(family, paths):
             inventories[name] = glyphs
             pens[name] = pen
     _write_hands(inventories, pens, out)
@@ -177,7 +183,7 @@ def _write_hands(inventories: dict, pens: dict[str, float], out: Path) -> None:
 # --- centre lines of handwriting typefaces ------------------------------------------------------
 
 
-def _typeface_hands(
+def typeface_hands(
     family: str, paths: list[Path]
 ) -> Iterator[tuple[str, list[tuple[str, list[np.ndarray], float]], float]]:
     path = paths[0]
@@ -209,7 +215,9 @@ def _typeface_hands(
         ]
         if strokes:
             glyphs.append((char, strokes, float(font.getlength(char)) * unit))
-    yield f"typeface:{family}", glyphs, float(ink_area / max(ink_length, 1) * unit / UNIT)
+    pen = float(ink_area / max(ink_length, 1) * unit / UNIT)
+    if pen < WIDEST_PEN:
+        yield f"typeface:{family}", glyphs, pen
 
 
 def _thin(mask: np.ndarray) -> np.ndarray:
@@ -389,6 +397,8 @@ def _ink_fits(label: str, kind: str, strokes: list[np.ndarray]) -> bool:
         return len(label) == 1 and label.isalnum() and label not in "lIoO0cCsSvVwWxXzZpPkKuU1"
     width = max(float(s[:, 0].max()) for s in strokes) / UNIT
     low, high = WIDTH_PER_CHARACTER
+    if kind == "text":
+        low = 0.22  # narrower ink is two lines of writing, one under the other
     if kind in ("number", "numpunct"):
         low, high = 0.25, 1.7
         if len(label) < 2:
@@ -468,7 +478,8 @@ _FONTSOURCE = re.compile(
     r"^(?P<family>.+?)-(?P<set>latin|greek)-(?P<weight>400|700)-(?P<slope>normal|italic)\.woff2$"
 )
 _DESKTOP_STYLE = re.compile(
-    r"(?P<family>.*?)[-_ ]?(?P<style>(?:Condensed|Narrow|Regular|Roman|Bold|Italic|Oblique|Light)*)$",
+    r"(?P<family>.*?)[-_ ]?"
+    r"(?P<style>(?:Condensed|Narrow|Regular|Roman|Bold|Italic|Oblique|Light)*)$",
     re.IGNORECASE,
 )
 

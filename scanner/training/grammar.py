@@ -65,8 +65,9 @@ def decimal_mark(rng: Generator) -> str:
 
 
 def times(rng: Generator) -> str:
+    """A times sign; a letter x between numbers counts as ``×`` and is drawn among its shapes."""
     draw = rng.random()
-    return "×" if draw < 0.78 else "·" if draw < 0.86 else "x" if draw < 0.94 else "*"
+    return "×" if draw < 0.84 else "·" if draw < 0.94 else "*"
 
 
 def exponent(rng: Generator) -> str:
@@ -493,7 +494,7 @@ def chain(rng: Generator) -> str:
 
 
 def ratio(rng: Generator) -> str:
-    mark, by = decimal_mark(rng), times(rng)
+    mark = decimal_mark(rng)
     return pick(
         rng,
         (
@@ -504,7 +505,7 @@ def ratio(rng: Generator) -> str:
             lambda: f"{_f(symbol(rng), symbol(rng))}={_f(digits(rng, 1), digits(rng, 1))}",
             lambda: f"{decimal(rng, mark)} times {pick(rng, ('bigger', 'smaller', 'as large'))}",
             lambda: f"{symbol(rng)}={_f(digits(rng, 1), digits(rng, 2))}{symbol(rng)}",
-            lambda: f"{pick(rng, ('halved', 'doubled', 'x', 'times'))} {decimal(rng, mark)}",
+            lambda: f"{pick(rng, ('halved', 'doubled', 'times'))} {decimal(rng, mark)}",
             lambda: f"{symbol(rng)}={decimal(rng, mark)}{symbol(rng)}",
         ),
     )()
@@ -606,7 +607,7 @@ def struck(rng: Generator) -> str:
         (
             lambda: decimal(rng, mark),
             lambda: scientific(rng, mark, by),
-            lambda: pick(rng, RANDOM_CHARS),
+            lambda: pick(rng, LETTERS + CAPITALS + "0123456789" * 4),
             lambda: "",
             lambda: quantity(rng, mark, by),
             lambda: pick(rng, PHYSICS_WORDS),

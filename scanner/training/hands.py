@@ -19,9 +19,6 @@ UNIT = 1000.0
 VALIDATION_SHARE = 0.12
 FILE_NAME = "hands.npz"
 
-# Widest first: a hand lacking the first takes the next; each is then scaled and placed.
-SIGNS_ALWAYS_DRAWN = "Ω∴≈≠√°±≤≥∝→←↑↓⇒∞⟂÷Σ"
-
 
 def is_validation(name: str, share: float = VALIDATION_SHARE) -> bool:
     """True for the writers and typefaces held out of training; stable across runs and machines."""
@@ -119,8 +116,9 @@ def _made_from_own(char: str, own: dict[str, list[Glyph]]) -> list[Glyph]:
         made = []
         for glyph in own["x"] + own.get("X", []):
             tall = max(glyph.bottom - glyph.top, 1.0)
-            scale = rng.uniform(0.38, 0.62) * UNIT / tall
-            middle = -rng.uniform(0.3, 0.5) * UNIT
+            scale = rng.uniform(0.34, 0.7) * UNIT / tall
+            on_line = rng.random() < 0.3
+            middle = -scale * tall / 2 if on_line else -rng.uniform(0.3, 0.5) * UNIT
             made.append(make_glyph(_moved(glyph, scale, middle - scale * tall / 2)))
         return made
     if char == "·" and "." in own:
@@ -184,7 +182,7 @@ def _with_slash(glyph: Glyph, rng: np.random.Generator) -> Glyph:
 
 
 def drawn_signs(rng: np.random.Generator) -> dict[str, list[Glyph]]:
-    """One person's drawn signs (``SIGNS_ALWAYS_DRAWN`` and plain operators), with jitter."""
+    """Signs that no source has, and plain operators, as one person might draw them."""
 
     def line(*points: tuple[float, float], wobble: float = 0.03) -> np.ndarray:
         spots = np.array(points, np.float32)

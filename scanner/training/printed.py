@@ -62,7 +62,12 @@ class FontBook:
             for e in entries
         ]
         uses = [e["use"] for e in entries]
-        self.lenders = tuple(f for f in faces if f.family in FALLBACK_FAMILIES)
+        self.lenders = tuple(
+            f
+            for f in faces
+            if f.family in FALLBACK_FAMILIES
+            and is_validation(f.family, VALIDATION_SHARE) == validation
+        )
         self.faces = tuple(
             f
             for f, u in zip(faces, uses, strict=True)
@@ -116,7 +121,7 @@ class _Setter:
 
     def __init__(self, book: FontBook, face: Face, em: int, rng: Generator) -> None:
         self.book, self.face, self.em, self.rng = book, face, em, rng
-        u = rng.random(12)
+        u = rng.random(13)
         self.minus = MINUS_FORMS[int(u[0] * len(MINUS_FORMS))]
         if face.file_for(self.minus) is None:
             self.minus = "-"
@@ -130,6 +135,7 @@ class _Setter:
         self.raise_by = 0.3 + 0.18 * u[8]
         self.lower_by = 0.08 + 0.16 * u[9]
         self.ready_made = u[10] < 0.15
+        self.times = "x" if u[12] < 0.1 else "×"
         self.lender = int(u[11] * 100)
         self.runs: list[_Run] = []
         self.rules: list[tuple[float, float, float, float, float]] = []
@@ -147,11 +153,10 @@ class _Setter:
             opener = node[0]
             if opener in (notation.RAISED, notation.LOWERED):
                 end = self._put_script(node, x, y, size)
-                pair = at < len(nodes) and not isinstance(nodes[at], str)
-                if pair and nodes[at][0] in (notation.RAISED, notation.LOWERED):
-                    if nodes[at][0] != opener and self.rng.random() < 0.8:
-                        end = max(end, self._put_script(nodes[at], x, y, size))
-                        at += 1
+                other = {notation.RAISED, notation.LOWERED} - {opener}
+                if at < len(nodes) and nodes[at][0] in other and self.rng.random() < 0.8:
+                    end = max(end, self._put_script(nodes[at], x, y, size))
+                    at += 1
                 x = end
             elif opener == notation.FRACTION:
                 x = self._put_fraction(node, x, y, size)
@@ -175,7 +180,7 @@ class _Setter:
         if binary and previous:
             around = self.minus_space if char in "+-" else self.operator_space
             around *= size / self.em
-        shown = {"-": self.minus, "µ": self.micro}.get(char, char)
+        shown = {"-": self.minus, "µ": self.micro, "×": self.times}.get(char, char)
         if self.quotes and char == "'" and self.face.file_for("’"):
             shown = "’"
         file = self.book.file_for(self.face, shown, self.lender)

@@ -31,7 +31,7 @@ import torch.distributed as dist
 import torch.nn.functional as F
 from torch import Tensor
 
-from scanner.reader.line_image import MAX_WIDTH, scaled, trimmed
+from scanner.reader.line_image import HEIGHTS, MAX_WIDTH, scaled, trimmed
 from scanner.reader.notation import END, FRACTION, PAD, START, TOKEN_IDS, TOKENS, tokenise
 from scanner.training.degrade import degrade
 from scanner.training.export import load_weights
@@ -39,7 +39,8 @@ from scanner.training.model import MAX_TOKENS, MINIATURE, LineModel, Size
 
 GROUP = 32  # lines of one padded size that travel and stay together
 WIDTHS = (*range(64, 641, 64), *range(768, MAX_WIDTH, 128), MAX_WIDTH)
-VALIDATION_LINES = 256
+VALIDATION_LINES, VALIDATION_SEED = 200, 77
+EMPTY_SHARE = 0.004  # of the training lines: empty paper
 LABEL_SMOOTHING = 0.05
 TOKEN_NOISE = 0.1  # share of fed-back tokens replaced at random, so that the eye outweighs habit
 EMA = 0.999
@@ -59,9 +60,10 @@ class Plan:
     workers: int = 2
     batch_pixels: int = 512 * 64 * 640
     pool_gigabytes: float = 40.0
+    first_lines: int = 256 * GROUP  # lines in the pool before the first step
     start: str = ""
     seed: int = 0
-    validate_every: float = 150.0  # seconds
+    validate_every: float = 200.0  # seconds
     validation_sets: tuple[str, ...] = ()
     size: Size = Size()
 
@@ -110,50 +112,81 @@ class Pool:
         )
 
 
-def framed(image: np.ndarray, other: np.ndarray | None, rng: random.Random) -> np.ndarray:
-    """The line as the reader will meet it: trimmed, or loosely cut, or with a neighbour's ink."""
-    image = trimmed(image)
-    if rng.random() < 0.55:
+def framed(image: np.ndarray, rng: random.Random) -> np.ndarray:
+    """The line as the reader will meet it: trimmed to its ink, as it was cut, or more loosely."""
+    draw = rng.random()
+    if draw < 0.65:
+        return scaled(trimmed(image))
+    if draw < 0.85:
         return scaled(image)
-    height, width = image.shape
-    paper = int(np.percentile(image, 95))
+    height = image.shape[0]
     above, below = (round(height * rng.random() ** 2 * 0.4) for _ in range(2))
-    left, right = (round(height * rng.random() ** 2 * 0.8) for _ in range(2))
-    image = np.pad(image, ((above, below), (left, right)), constant_values=paper)
-    if other is not None and rng.random() < 0.4:
-        other = trimmed(other)
-        for top, room in ((True, above), (False, below)):
-            strip_height = min(round(room * 0.6), len(other) // 4)
-            if strip_height > 2 and rng.random() < 0.6:
-                strip = other[-strip_height:] if top else other[:strip_height]
-                strip = strip[:, : image.shape[1]]
-                start = rng.randint(0, image.shape[1] - strip.shape[1])
-                rows = slice(0, strip_height) if top else slice(-strip_height, None)
-                target = image[rows, start : start + strip.shape[1]]
-                np.minimum(target, strip, out=target)
-    return scaled(image)
+    left, right = (round(height * rng.random() ** 2 * 1.5) for _ in range(2))
+    paper = int(np.percentile(image, 95))
+    return scaled(np.pad(image, ((above, below), (left, right)), constant_values=paper))
 
 
-def compose(make: SourceMaker, data: str, seed: int, out: multiprocessing.Queue) -> None:
+def empty(rng: random.Random) -> np.ndarray:
+    """A crop on which nothing is written."""
+    return np.full((rng.randint(20, 120), rng.randint(20, 900)), 255, np.uint8)
+
+
+class Slots:
+    """Shared memory through which composing processes hand groups of images over."""
+
+    SIZE = GROUP * HEIGHTS[-1] * MAX_WIDTH
+
+    def __init__(self, count: int):
+        fork = multiprocessing.get_context("fork")
+        self._memory = np.frombuffer(fork.RawArray("B", count * self.SIZE), np.uint8)
+        self._free, self._filled = fork.Queue(), fork.Queue()
+        for number in range(count):
+            self._free.put(number)
+
+    def put(self, images: np.ndarray, widths: np.ndarray, tokens: np.ndarray) -> None:
+        number = self._free.get()
+        self._view(number, images.shape)[:] = images
+        self._filled.put((number, images.shape, widths, tokens))
+
+    def move_to(self, pool: Pool, wait: bool) -> bool:
+        """Copy one group into ``pool``; False when none is ready."""
+        try:
+            number, shape, widths, tokens = self._filled.get(block=wait)
+        except queue.Empty:
+            return False
+        pool.add(self._view(number, shape), widths, tokens)
+        self._free.put(number)
+        return True
+
+    def waiting(self) -> int:
+        return self._filled.qsize()
+
+    def _view(self, number: int, shape: tuple[int, ...]) -> np.ndarray:
+        start = number * self.SIZE
+        return self._memory[start : start + math.prod(shape)].reshape(shape)
+
+
+def compose(make: SourceMaker, data: str, seed: int, out: Slots) -> None:
     """Endless work of one process: groups of framed lines and their tokens."""
     torch.set_num_threads(1)
     os.nice(5)
     source = make(data, "train", seed)
     rng = random.Random(seed)
     waiting: dict[tuple[int, int], list[tuple[np.ndarray, list[int]]]] = {}
-    other = None
     while True:
-        sample = source.sample()
-        tokens = tokenise(sample.label)
+        if rng.random() < EMPTY_SHARE:
+            image, tokens = empty(rng), []
+        else:
+            sample = source.sample()
+            image, tokens = sample.image, tokenise(sample.label)
         if len(tokens) + 2 > MAX_TOKENS:
             continue
-        line = framed(sample.image, other, rng)
-        other = sample.image
+        line = framed(image, rng)
         size = (line.shape[0], padded_width(line.shape[1]))
         lines = waiting.setdefault(size, [])
         lines.append((line, tokens))
         if len(lines) == GROUP:
-            out.put(packed(lines, size))
+            out.put(*packed(lines, size))
             waiting[size] = []
 
 
@@ -177,21 +210,28 @@ def padded_width(width: int) -> int:
     return next(w for w in WIDTHS if w >= width)
 
 
-def validation_groups(
-    names: tuple[str, ...], count: int, seed: int
-) -> list[tuple[str, tuple[np.ndarray, np.ndarray, np.ndarray]]]:
-    """Named sets of evaluation lines, cut as at run time and packed by size."""
+class Check(NamedTuple):
+    """Evaluation lines of one height: the set that each is of, and the lines."""
+
+    names: list[str]
+    arrays: tuple[np.ndarray, np.ndarray, np.ndarray]
+
+
+def validation_lines(names: tuple[str, ...], count: int, data: str) -> list[Check]:
+    """``count`` lines of each named evaluation set, cut as at run time, gathered by height."""
     from scanner.training.lines import evaluation_set
 
-    groups = []
+    by_height: dict[int, list[tuple[str, np.ndarray, list[int]]]] = {}
     for name in names:
-        by_size: dict[tuple[int, int], list] = {}
-        for sample in evaluation_set(name, count, seed):
+        for sample in evaluation_set(name, count, VALIDATION_SEED, data):
             line = scaled(trimmed(sample.image))
-            size = (line.shape[0], padded_width(line.shape[1]))
-            by_size.setdefault(size, []).append((line, tokenise(sample.label)))
-        groups += [(name, packed(lines, size)) for size, lines in by_size.items()]
-    return groups
+            by_height.setdefault(len(line), []).append((name, line, tokenise(sample.label)))
+    checks = []
+    for height, lines in by_height.items():
+        width = padded_width(max(line.shape[1] for _, line, _ in lines))
+        arrays = packed([(line, tokens) for _, line, tokens in lines], (height, width))
+        checks.append(Check([name for name, _, _ in lines], arrays))
+    return checks
 
 
 def token_loss(model: torch.nn.Module, images: Tensor, widths: Tensor, tokens: Tensor) -> Tensor:
@@ -221,22 +261,24 @@ def greedy(model: LineModel, images: Tensor, widths: Tensor, longest: int) -> Te
         following = model.symbol_scores(x[:, -1]).argmax(-1)
         following[(tokens == END).any(1)] = PAD
         tokens = torch.cat((tokens, following[:, None]), 1)
-    return tokens
+        if bool((tokens == END).any(1).all()):
+            break
+    return F.pad(tokens, (0, max(0, longest + 1 - tokens.shape[1])))
 
 
-def validate(model: LineModel, groups: list, device: torch.device) -> str:
-    """Share of lines read exactly, by set."""
+def validate(model: LineModel, checks: list[Check], device: torch.device) -> str:
+    """Share of lines read exactly, by set, after degradation at full strength."""
     right: dict[str, list[int]] = {}
-    generator = torch.Generator(device).manual_seed(1)
-    model.eval()
-    for name, arrays in groups:
-        images, widths, tokens = (torch.from_numpy(a).to(device) for a in arrays)
+    generator = torch.Generator(device).manual_seed(VALIDATION_SEED)
+    for check in checks:
+        images, widths, tokens = (torch.from_numpy(a).to(device) for a in check.arrays)
         widths, tokens = widths.long(), tokens.long()
         spoilt = degrade(images, widths, has_fraction(tokens), generator)
         with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
             found = greedy(model, spoilt, widths, tokens.shape[1])
         same = (found[:, : tokens.shape[1]] == tokens).all(1)
-        right.setdefault(name, []).extend(same.int().tolist())
+        for name, exact in zip(check.names, same.tolist(), strict=True):
+            right.setdefault(name, []).append(exact)
     return " ".join(f"{name} {100 * sum(r) / len(r):.1f}" for name, r in right.items())
 
 
@@ -254,15 +296,17 @@ def learning_rate(share: float) -> float:
 def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
     """One process of training; with several, each has its own GPU and composing processes."""
     fork = multiprocessing.get_context("fork")
-    lines = fork.Queue(256)
+    slots = Slots(96)
     sets = fork.Queue()
     first = plan.seed * 100_000 + rank * 1_000
     for number in range(plan.workers):
         fork.Process(
-            target=compose, args=(make, plan.data, first + number, lines), daemon=True
+            target=compose, args=(make, plan.data, first + number, slots), daemon=True
         ).start()
     if rank == 0 and plan.validation_sets:
-        fork.Process(target=_put_validation, args=(plan.validation_sets, sets), daemon=True).start()
+        fork.Process(
+            target=_put_validation, args=(plan.validation_sets, plan.data, sets), daemon=True
+        ).start()
     cuda = torch.cuda.is_available()
     device = torch.device("cuda", rank) if cuda else torch.device("cpu")
     if cuda:
@@ -272,7 +316,7 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
     if ranks > 1:
         os.environ.setdefault("MASTER_ADDR", "127.0.0.1")
         os.environ.setdefault("MASTER_PORT", "29511")
-        dist.init_process_group("nccl", rank=rank, world_size=ranks)
+        dist.init_process_group("nccl" if cuda else "gloo", rank=rank, world_size=ranks)
     torch.manual_seed(plan.seed * 100 + rank)
     model = LineModel(plan.size)
     if plan.start == "shipped":
@@ -284,9 +328,14 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
     model.to(device)
     averaged = copy.deepcopy(model).eval().requires_grad_(False)
     trained = (
-        torch.nn.parallel.DistributedDataParallel(model, [rank], broadcast_buffers=False)
+        torch.nn.parallel.DistributedDataParallel(
+            model, [rank] if cuda else None, broadcast_buffers=False
+        )
         if ranks > 1
         else model
+    )
+    averaged_tensors, model_tensors = (
+        [t for t in m.state_dict().values() if t.is_floating_point()] for m in (averaged, model)
     )
     matrices = [p for p in model.parameters() if p.ndim >= 2]
     vectors = [p for p in model.parameters() if p.ndim < 2]
@@ -298,12 +347,12 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
         fused=cuda,
     )
     pool = Pool(device, int(plan.pool_gigabytes * 1e9), plan.seed + rank)
-    while pool.added < 64 * GROUP:
-        pool.add(*lines.get())
+    while pool.added < plan.first_lines:
+        slots.move_to(pool, wait=True)
     out = Path(plan.out)
     out.mkdir(parents=True, exist_ok=True)
     began = last_said = last_checked = time.monotonic()
-    validation: list = []
+    checks: list[Check] = []
     seen = step = 0
     share = 0.0
     losses = torch.zeros((), device=device)
@@ -315,10 +364,8 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
                 break
             for group in optimizer.param_groups:
                 group["lr"] = learning_rate(share)
-        for _ in range(8):
-            try:
-                pool.add(*lines.get_nowait())
-            except queue.Empty:
+        for _ in range(16):
+            if not slots.move_to(pool, wait=False):
                 break
         images, widths, tokens = pool.draw(plan.batch_pixels)
         trained.train()
@@ -334,7 +381,9 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
         step += 1
         seen += len(images)
         losses += loss.detach()
-        _average(averaged, model, min(EMA, (1 + step) / (10 + step)))
+        keep = min(EMA, (1 + step) / (10 + step))
+        with torch.no_grad():
+            torch._foreach_lerp_(averaged_tensors, model_tensors, 1.0 - keep)
         if rank:
             continue
         now = time.monotonic()
@@ -344,35 +393,35 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
                 f"{now - began:6.0f} s step {step} loss {mean:.4f} "
                 f"drawn {(seen - said_seen) / (now - last_said):.0f}/s "
                 f"composed {pool.added} ({pool.added / (now - began):.0f}/s) "
-                f"pool {pool.used / 1e9:.1f} GB waiting {lines.qsize()} seen {seen}",
+                f"pool {pool.used / 1e9:.1f} GB waiting {slots.waiting()} seen {seen}",
                 flush=True,
             )
             losses.zero_()
             last_said, said_step, said_seen = now, step, seen
         if now - last_checked > plan.validate_every:
             while not sets.empty():
-                validation.extend(sets.get())
-            if validation:
+                checks.extend(sets.get())
+            if checks:
                 print(
-                    f"{now - began:6.0f} s exact: {validate(averaged, validation, device)}",
+                    f"{now - began:6.0f} s exact: {validate(averaged, checks, device)}",
                     flush=True,
                 )
             _save(averaged, out / "checkpoint.pt")
             last_checked = time.monotonic()
     if rank == 0:
         while not sets.empty():
-            validation.extend(sets.get())
-        if validation:
-            print(f"   end exact: {validate(averaged, validation, device)}", flush=True)
+            checks.extend(sets.get())
+        if checks:
+            print(f"   end exact: {validate(averaged, checks, device)}", flush=True)
         _save(averaged, out / "checkpoint.pt")
         print(f"done after {step} steps, {seen} lines drawn on one device", flush=True)
     if ranks > 1:
         dist.destroy_process_group()
 
 
-def _put_validation(names: tuple[str, ...], out: multiprocessing.Queue) -> None:
+def _put_validation(names: tuple[str, ...], data: str, out: multiprocessing.Queue) -> None:
     torch.set_num_threads(1)
-    out.put(validation_groups(names, VALIDATION_LINES, 77))
+    out.put(validation_lines(names, VALIDATION_LINES, data))
 
 
 def _agreed(value: float, ranks: int, device: torch.device) -> float:
@@ -384,14 +433,6 @@ def _agreed(value: float, ranks: int, device: torch.device) -> float:
     return shared.item()
 
 
-@torch.no_grad()
-def _average(averaged: LineModel, model: LineModel, keep: float) -> None:
-    """Move the averaged weights towards the model's; running statistics likewise."""
-    mine = [t for t in averaged.state_dict().values() if t.is_floating_point()]
-    new = [t for t in model.state_dict().values() if t.is_floating_point()]
-    torch._foreach_lerp_(mine, new, 1.0 - keep)
-
-
 def _save(model: LineModel, path: Path) -> None:
     partial = path.with_suffix(".partial")
     weights = {name: tensor.cpu() for name, tensor in model.state_dict().items()}
@@ -399,11 +440,11 @@ def _save(model: LineModel, path: Path) -> None:
     partial.replace(path)
 
 
-def train(plan: Plan, make: SourceMaker) -> None:
+def train(plan: Plan, make: SourceMaker, processes: int = 0) -> None:
     """Train on every GPU of this machine, or on the CPU where there is none."""
-    gpus = torch.cuda.device_count()
-    if gpus > 1:
-        torch.multiprocessing.spawn(run, (gpus, plan, make), nprocs=gpus)
+    processes = processes or torch.cuda.device_count()
+    if processes > 1:
+        torch.multiprocessing.spawn(run, (processes, plan, make), nprocs=processes)
     else:
         run(0, 1, plan, make)
 
@@ -421,7 +462,7 @@ def main() -> None:
     parser.add_argument("--validate", default="", help="evaluation sets, separated by commas")
     parser.add_argument("--miniature", action="store_true", help="a tiny model, for a CPU trial")
     options = parser.parse_args()
-    small = {"size": MINIATURE, "batch_pixels": 32 * 64 * 640} if options.miniature else {}
+    small = {"size": MINIATURE, "batch_pixels": 64 * 64 * 640, "first_lines": GROUP * 8}
     plan = Plan(
         data=options.data,
         out=options.out,
@@ -430,7 +471,7 @@ def main() -> None:
         start=options.start,
         seed=options.seed,
         validation_sets=tuple(filter(None, options.validate.split(","))),
-        **small,
+        **(small if options.miniature else {}),
     )
     train(plan, LineSource)
 

@@ -1,7 +1,7 @@
 """Word lists for training lines: common words, physics words, names, pieces of sentences."""
 
-COMMON_WORDS: tuple[str, ...] = tuple(
-    """the of and a to in is it you that he was for on are with as his they be at one have this from
+_COMMON_WORDS = """
+the of and a to in is it you that he was for on are with as his they be at one have this from
 or had by hot but some what there we can out other were all your when up use word how said an each
 she which do their time if will way about many then them would write like so these her long make
 thing see him two has look more day could go come did my sound no most number who over know water
@@ -30,11 +30,12 @@ force blue object decide surface deep moon island foot yet busy test record boat
 possible plane age dry wonder laugh thousand ago ran check game shape yes hot miss brought heat
 snow bed bring sit perhaps fill east weight language among bottom above below because therefore
 equal greater smaller bigger zero both each other first second third thus hence so since double
-half twice times three four towards away""".split()
-)
+half twice times three four towards away
+"""
+COMMON_WORDS: tuple[str, ...] = tuple(_COMMON_WORDS.split())
 
-PHYSICS_WORDS: tuple[str, ...] = tuple(
-    """force field charge charges charged electric electrostatic electrons electron proton protons
+_PHYSICS_WORDS = """
+force field charge charges charged electric electrostatic electrons electron proton protons
 neutron sphere spheres point distance apart magnitude direction net resultant attractive repulsive
 attract repel attracts repels contact touch separated identical conducting insulated stand positive
 negative neutral coulomb Coulomb Newton newton law Law constant vacuum potential energy work done
@@ -51,17 +52,19 @@ amperes watts kilograms calculate determine find state explain define write show
 free-body diagram draw experiences exerted placed held released rest uniform straight line bead
 droplet oil rod balloon dust particle string thread hangs suspended light inextensible cm
 experience accelerate accelerates moves moving brought together returned original positions after
-before initial final change value answer units formula substitution""".split()
-)
+before initial final change value answer units formula substitution
+"""
+PHYSICS_WORDS: tuple[str, ...] = tuple(_PHYSICS_WORDS.split())
 
-NAMES: tuple[str, ...] = tuple(
-    """Thandi Sipho Lerato Naledi Kagiso Zanele Bongani Amahle Lwazi Nomsa Pieter Annelie Johan
+_NAMES = """
+Thandi Sipho Lerato Naledi Kagiso Zanele Bongani Amahle Lwazi Nomsa Pieter Annelie Johan
 Fatima Aisha Yusuf Priya Arjun Mei Wei Chen Hana Kenji Maria Jose Luis Ana Pedro Sofia Lukas Emma
 Noah Mia Liam Olivia Ethan Ava Jacob Grace Amara Chidi Kwame Abena Kofi Ngozi Tunde Zodwa Themba
 Dlamini Nkosi Mokoena Botha Naidoo Pillay Khumalo Mthembu Smith Jones Brown Taylor Wilson Adams
 Baker Clark Davies Evans Foster Green Hill Irving Jackson King Lewis Moore Nel Owen Parker Quinn
-Roberts Scott Turner Ueda Vorster White Xaba Young Zulu Ali Khan Singh Patel Garcia Lopez""".split()
-)
+Roberts Scott Turner Ueda Vorster White Xaba Young Zulu Ali Khan Singh Patel Garcia Lopez
+"""
+NAMES: tuple[str, ...] = tuple(_NAMES.split())
 
 SENTENCE_PIECES: tuple[str, ...] = (
     "Two small identical metal spheres",
