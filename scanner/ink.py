@@ -17,9 +17,11 @@ from scanner.page import AnswerSpace, Box
 
 PAPER = 250  # grey level that ``flatten.even_light`` gives to paper
 _FAINT = 24  # darkness that a pale rule still has
-_LONGEST_BAR = 0.22  # of the page width: no fraction bar is longer, every wide rule is
+_LONG_RULE = 0.22  # of the page width: a lone stroke of this length with paper around is a rule
+_CLOSE = 52  # pixels: a fraction's figures stand this close to its bar
+_EDGE = 8  # pixels at the border of the page where the desk may show
 _SHORTEST_RULE = 90  # pixels, 11 mm: shorter straight strokes are always ink
-_THICKEST_RULE = 8  # pixels
+_THICKEST_RULE = 12  # pixels
 _PIECE = 45  # pixels: straight pieces from which rules are put together
 _HUE = 0.22  # (max - min channel) / darkness; black print on evened paper stays below
 
@@ -72,9 +74,10 @@ def find_ink(image: np.ndarray) -> Ink:
     level = ink_level(darkness)
     strong = darkness > level
     faint = darkness > max(_FAINT, 0.45 * level)
-    rules, rule_mask = find_rules(faint, darkness)
+    rules, rule_mask = find_rules(faint, strong, darkness)
     mask = _without_rules(strong, darkness, rules, rule_mask)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
+    mask = _without_edge(mask)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
     parts = _measured(image, darkness, mask, labels, stats)
     return Ink(mask, darkness, labels, parts, rules)
 
@@ -96,11 +99,15 @@ def ink_level(darkness: np.ndarray) -> float:
 # --- rules ---------------------------------------------------------------------------------
 
 
-def find_rules(faint: np.ndarray, darkness: np.ndarray) -> tuple[tuple[Rule, ...], np.ndarray]:
+def find_rules(
+    faint: np.ndarray, strong: np.ndarray, darkness: np.ndarray
+) -> tuple[tuple[Rule, ...], np.ndarray]:
     """Printed lines of the page and the mask (bool) of their pixels.
 
-    A straight stroke is a rule when it is longer than any fraction bar, or when it shares both
-    its ends with other such strokes (squares, boxes, answer lines).
+    Args:
+        faint: bool, ink and pale rules.
+        strong: bool, ink.
+        darkness: as in ``Ink``.
     """
     mask = faint.astype(np.uint8)
     level = _straight_strokes(mask, darkness)
@@ -112,14 +119,13 @@ def find_rules(faint: np.ndarray, darkness: np.ndarray) -> tuple[tuple[Rule, ...
     kept = [
         rule
         for rule in level
-        if rule.box.width > _LONGEST_BAR * width
-        or _has_twin(rule, level)
-        or _meets(rule, upright, _LONGEST_BAR * height * 0.3)
+        if _meets(rule, upright, 0.06 * height)
+        or _is_level_rule(rule, _twins(rule, level), strong, width)
     ]
     kept += [
         rule
         for rule in upright
-        if rule.box.height > 0.12 * height or (_meets(rule, kept, 0) and _has_twin(rule, upright))
+        if rule.box.height > 0.12 * height or (_meets(rule, kept, 0) and _twins(rule, upright))
     ]
     rule_mask = np.zeros_like(mask)
     for rule in kept:
@@ -127,6 +133,33 @@ def find_rules(faint: np.ndarray, darkness: np.ndarray) -> tuple[tuple[Rule, ...
         rule_mask[box.y : box.bottom, box.x : box.right] = 1
     pieces = _open(mask, (1, _PIECE)) | _open(mask, (_PIECE, 1))
     return tuple(kept), (rule_mask & cv2.dilate(pieces, np.ones((3, 3), np.uint8))).astype(bool)
+
+
+def _is_level_rule(rule: Rule, twins: int, strong: np.ndarray, width: int) -> bool:
+    """True unless the stroke may be ink: a fraction bar or the top of a root sign.
+
+    A bar has ink close above and below it, a root's top has ink close below; neither is as long
+    as half the page nor repeated with the same ends. A stroke with nothing below is a rule or
+    an underline.
+    """
+    if twins >= 2 or rule.box.width > 0.5 * width:
+        return True
+    below = _ink_along(strong, rule.box, below=True)
+    above = _ink_along(strong, rule.box, below=False)
+    is_bar = above > 0.3 and below > 0.12
+    is_root = below > 0.45
+    if is_bar or is_root:
+        return False
+    return twins == 1 or below < 0.12 or rule.box.width > _LONG_RULE * width
+
+
+def _ink_along(strong: np.ndarray, box: Box, *, below: bool) -> float:
+    """Share of a stroke's columns that have ink close below (or above) it."""
+    if below:
+        band = strong[box.bottom + 4 : box.bottom + _CLOSE, box.x : box.right]
+    else:
+        band = strong[max(0, box.y - _CLOSE) : max(0, box.y - 4), box.x : box.right]
+    return float(band.any(axis=0).mean()) if band.size else 0.0
 
 
 def _open(mask: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
@@ -171,18 +204,19 @@ def _straight_strokes(mask: np.ndarray, darkness: np.ndarray) -> list[Rule]:
     return rules
 
 
-def _has_twin(rule: Rule, others: list[Rule]) -> bool:
-    """True when another stroke of the same kind begins and ends at the same places."""
+def _twins(rule: Rule, others: list[Rule]) -> int:
+    """How many other strokes of the same kind begin and end at the same places."""
 
     def span(box: Box) -> tuple[int, int]:
         return (box.x, box.right) if rule.level else (box.y, box.bottom)
 
     start, end = span(rule.box)
-    return any(
+    if end - start < 1.5 * _SHORTEST_RULE:
+        return 0
+    return sum(
         other is not rule
         and abs(span(other.box)[0] - start) < 12
         and abs(span(other.box)[1] - end) < 12
-        and end - start > 1.5 * _SHORTEST_RULE
         for other in others
     )
 
@@ -222,6 +256,16 @@ def _without_rules(
         part = (slice(box.y, box.bottom), slice(box.x, box.right))
         darker[part] |= darkness[part] > rule.darkness + max(45, 0.4 * rule.darkness)
     return mask | (strong & rule_mask & (crossing | darker))
+
+
+def _without_edge(mask: np.ndarray) -> np.ndarray:
+    """Ink less all that touches the border of the page: desk, shadow, a neighbouring sheet."""
+    height, width = mask.shape
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
+    x, y, w, h = stats[:, 0], stats[:, 1], stats[:, 2], stats[:, 3]
+    outside = (x < _EDGE) | (y < _EDGE) | (x + w > width - _EDGE) | (y + h > height - _EDGE)
+    outside[0] = True
+    return ~outside[labels]
 
 
 def _reaches(mask: np.ndarray, direction: int, distance: int = 7) -> np.ndarray:
