@@ -5,7 +5,7 @@ Two layers of ink come out, print and pen, with the place of every line in milli
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import cv2
@@ -13,12 +13,12 @@ import numpy as np
 
 from .amounts import Style
 from .learner import Learner, reference_rows
+from .pens import PIXELS_PER_MM, Formed, Pen
 from .photo import PAGE_MM
 from .questions import Figure, Problem
-from .typeset import Face, Rule, Setting, draw, set_line
+from .typeset import Face, draw, set_line
 from .working import Row, Written
 
-PIXELS_PER_MM = 12
 SCHOOLS = (
     "Marula Ridge High School", "Kestrel Bay Secondary", "Quarry Hill College",
     "St Odile's School", "Baobab Flats High School", "Northwater Academy",
@@ -40,25 +40,26 @@ class Sheet:
     em: float
     school: str
     title: str
-    numbering: str  # "dotted" 1.1, "lettered" 1 (a), "flat" 1
+    numbering: str  # "dotted" 1.1, "lettered" 1 (a), "headed" QUESTION 1 and 1.1
+    single_joined: bool
     spaces: str  # "blank", "rules", "box", "answer-line"
     marks_style: str  # "(4)" or "[4]"
     note: str | None = None
-    space_slack: float = 1.1
+    roomy: bool = True  # space for full working, or just for substitution and answer
+
+    def joined(self, problem: int) -> bool:
+        """True when stem and question stand in one paragraph under one number."""
+        own = self.problems[problem]
+        return len(own.parts) == 1 and (self.single_joined or not own.stem)
 
     def number(self, problem: int, part: int) -> tuple[str, str]:
         """(number as findings name it, number as printed) of a part."""
-        if self.numbering == "flat":
-            return str(self._flat(problem, part)), f"{self._flat(problem, part)}."
-        if len(self.problems[problem].parts) == 1 and not self.problems[problem].stem:
+        if self.joined(problem):
             return str(problem + 1), f"{problem + 1}."
         if self.numbering == "lettered":
             letter = "abcdef"[part]
             return f"{problem + 1}({letter})", f"({letter})"
         return f"{problem + 1}.{part + 1}", f"{problem + 1}.{part + 1}"
-
-    def _flat(self, problem: int, part: int) -> int:
-        return sum(len(p.parts) for p in self.problems[:problem]) + part + 1
 
 
 @dataclass(frozen=True)
@@ -87,6 +88,7 @@ class Layers:
 
 LEFT, RIGHT, TOP, BOTTOM = 18.0, 192.0, 14.0, 284.0
 HANG = 13.0
+RULING = 9.0
 
 
 def empty_layers() -> Layers:
@@ -117,7 +119,8 @@ class _Printer:
     ) -> None:
         """One physical line at the present y (its baseline)."""
         setting = set_line(text, self.sheet.face, self.sheet.em * scale * PIXELS_PER_MM)
-        box = _ink_box(self.layers.print_mask, setting, x, self.y)
+        place = draw(setting, self.layers.print_mask, x * PIXELS_PER_MM, self.y * PIXELS_PER_MM)
+        box = tuple(round(v / PIXELS_PER_MM, 2) for v in place)
         self.layers.print_marks.append(Mark(text, box, kind, question))
 
     def width(self, text: str, scale: float = 1.0) -> float:
@@ -125,7 +128,7 @@ class _Printer:
         return set_line(text, self.sheet.face, size).width / PIXELS_PER_MM
 
     def rule(self, x0: float, y0: float, x1: float, y1: float, width: float = 0.25) -> None:
-        ends = [(round(v * PIXELS_PER_MM * 16)) for v in (x0, y0, x1, y1)]
+        ends = [round(v * PIXELS_PER_MM * 16) for v in (x0, y0, x1, y1)]
         thick = max(1, round(width * PIXELS_PER_MM))
         cv2.line(
             self.layers.print_mask, tuple(ends[:2]), tuple(ends[2:]), 230, thick, cv2.LINE_AA, 4
@@ -160,14 +163,13 @@ class _Printer:
         self.y += 2
 
     def paragraph(
-        self, text: str, left: float, right: float, kind: str, question: str | None,
-        last_right: float | None = None,
-    ) -> None:  # fmt: skip
+        self, text: str, left: float, right: float, kind: str, question: str | None
+    ) -> None:
         """Wrapped text from the present baseline; ends on the last line's baseline."""
         words, lines, line = text.split(" "), [], ""
         for word in words:
             longer = f"{line} {word}".strip()
-            if line and self.width(longer) > (last_right or right) - left:
+            if line and self.width(longer) > right - left:
                 lines.append(line)
                 line = word
             else:
@@ -181,42 +183,51 @@ class _Printer:
     def problem(self, index: int, problem: Problem) -> None:
         sheet = self.sheet
         self.y += self.leading + 1.5
-        reference = reference_rows(problem, sheet.style)
-        flat = sheet.numbering == "flat"
-        alone = not problem.stem
-        if not flat and not alone:
-            dot = "" if sheet.numbering == "dotted" else "."
-            self.text(f"{index + 1}{dot}", LEFT, "number", f"{index + 1}")
-            self.paragraph(problem.stem, LEFT + HANG, RIGHT, "stem", f"{index + 1}")
-            self.layers.stems[index] = f"{index + 1}"
-            if problem.figure is not None:
-                self.figure(problem.figure)
+        reference = reference_rows(problem, sheet.style, sheet.roomy)
+        joined = sheet.joined(index)
+        if not joined:
+            self.stem(index, problem)
         for place, part in enumerate(problem.parts):
             name, printed = sheet.number(index, place)
-            if not (alone or (flat and place == 0)):
+            if not joined:
                 self.y += self.leading + 1.0
-            text = part.text
-            if flat and problem.stem:
-                text = f"{problem.stem} {part.text}" if place == 0 else part.text
+            text = f"{problem.stem} {part.text}".strip() if joined else part.text
             self.text(printed, LEFT, "number", name)
-            self.paragraph(text, LEFT + HANG, RIGHT, "question", name, RIGHT - 12)
+            self.paragraph(text, LEFT + HANG, RIGHT - 12, "question", name)
             marks = sheet.marks_style.replace("4", str(part.marks))
             self.text(marks, RIGHT - self.width(marks), "marks", name)
-            if flat and place == 0 and problem.figure is not None:
+            if joined and problem.figure is not None:
                 self.figure(problem.figure)
             self.room(name, reference[part.key])
 
+    def stem(self, index: int, problem: Problem) -> None:
+        number = f"{index + 1}"
+        if self.sheet.numbering == "headed":
+            self.text(f"QUESTION {number}", LEFT, "number", number)
+            self.y += self.leading
+            self.paragraph(problem.stem, LEFT, RIGHT, "stem", number)
+        else:
+            dot = "." if self.sheet.numbering == "lettered" else ""
+            self.text(number + dot, LEFT, "number", number)
+            self.paragraph(problem.stem, LEFT + HANG, RIGHT, "stem", number)
+        self.layers.stems[index] = number
+        if problem.figure is not None:
+            self.figure(problem.figure)
+
     def room(self, name: str, rows: Sequence[Row]) -> None:
-        height = max(16.0, needed_height(rows) * self.sheet.space_slack)
+        height = max(16.0, needed_height(rows))
         top = self.y + 2.5
         if self.sheet.spaces == "rules":
-            count = max(2, int(np.ceil(height / 9.0)))
-            height = count * 9.0 + 2
+            count = max(2, sum(2 if r"\frac" in row.text else 1 for row in rows) + 1)
+            height = count * RULING + 2
             for line in range(1, count + 1):
-                self.rule(LEFT + HANG, top + 9.0 * line, RIGHT, top + 9.0 * line, 0.15)
+                self.rule(LEFT + HANG, top + RULING * line, RIGHT, top + RULING * line, 0.15)
                 self.layers.spaces.append(
                     Mark(
-                        "", (LEFT + HANG, top + 9.0 * line, RIGHT - LEFT - HANG, 0.2), "rule", name
+                        "",
+                        (LEFT + HANG, top + RULING * line, RIGHT - LEFT - HANG, 0.2),
+                        "rule",
+                        name,
                     )
                 )
         elif self.sheet.spaces == "box":
@@ -230,7 +241,7 @@ class _Printer:
                 self.rule(*edge)
             self.layers.spaces.append(Mark("", (x0, top, x1 - x0, height), "box", name))
         elif self.sheet.spaces == "answer-line":
-            height += 4
+            height += 2
             self.y = top + height - 2
             label = "Answer:"
             self.text(label, 100, "label", name)
@@ -271,114 +282,98 @@ class _Printer:
 
 # --- pen ----------------------------------------------------------------------------------------
 
-Pen = Callable[[str, float, float, float, float], tuple[BoxMm, float]]
-
 
 def needed_height(rows: Sequence[Row]) -> float:
     """Millimetres that rows of handwriting take, about."""
-    return sum(16.5 if r"\frac" in row.text else 10.0 for row in rows) + 3
-
-
-class TypefacePen:
-    """Writes with a handwriting typeface, unsteadily."""
-
-    def __init__(self, face: Face, em: float, rng: np.random.Generator) -> None:
-        from .typeset import Wobble
-
-        self.face, self.em, self.rng = face, em, rng
-        self.wobble = Wobble(rng)
-
-    def extent(self, text: str, scale: float) -> tuple[Setting, float, float, float]:
-        setting = set_line(text, self.face, self.em * scale * PIXELS_PER_MM, self.wobble)
-        return (
-            setting,
-            setting.width / PIXELS_PER_MM,
-            -setting.top / PIXELS_PER_MM,
-            setting.bottom / PIXELS_PER_MM,
-        )
-
-    def put(self, drawn: Setting, mask: np.ndarray, x: float, y: float) -> BoxMm:
-        return _ink_box(mask, drawn, x, y)
+    return sum(13.0 if r"\frac" in row.text else 8.5 for row in rows) + 2
 
 
 def write_answers(
     sheet: Sheet,
     learner: Learner,
     answers: dict[str, Written],
-    pen: TypefacePen,
+    pen: Pen,
     layers: Layers,
     rng: np.random.Generator,
 ) -> None:
     """Fill the rooms of ``layers`` with what the learner wrote, by question number."""
     for key, text in (("name", learner.name), ("class", learner.group)):
         x, y, width, height = layers.room[key]
-        drawn, _, _, _ = pen.extent(text, min(0.9, width / 25))
-        box = pen.put(drawn, layers.pen_mask, x + 2, y + height - 1.2)
+        formed = pen.form(text, min(0.95, width / 25))
+        box = pen.put(formed, layers.pen_mask, x + 2, y + height - 1.2)
         layers.pen_marks.append(Mark(text, box, "name"))
     for number, written in answers.items():
-        _write_one(sheet, number, written, pen, layers, rng)
+        if written.rows:
+            _write_one(sheet, number, written, pen, layers, rng)
 
 
 def _write_one(
-    sheet: Sheet, number: str, written: Written, pen: TypefacePen, layers: Layers, rng
+    sheet: Sheet, number: str, written: Written, pen: Pen, layers: Layers, rng: np.random.Generator
 ) -> None:
     x, top, width, height = layers.room[number]
     on_line = layers.room.get(f"{number} answer")
     rows = list(written.rows)
-    answer_row = len(rows) - 1
-    body = rows[:-1] if on_line and written.value is not None else rows
-    squeeze = min(1.0, (height - (9 if on_line else 1)) / max(needed_height(body), 1))
+    numeric = written.value is not None
+    body = rows[:-1] if on_line and numeric else rows
     left = x + float(rng.uniform(2, 14))
-    y = top + float(rng.uniform(0.5, 2))
     ruled = sheet.spaces == "rules"
+    room = x + width - left - 2
+    free = height - (10 if on_line else 1.5)
+    formed = [_fitting(pen, row.text, 1.0, room) for row in body]
+    tall = sum(f.rise + f.drop for f in formed)
+    scale = min(1.0, free / (tall + 1.2 * len(body))) if body and not ruled else 0.95
+    if scale < 1:
+        formed = [_fitting(pen, row.text, max(scale, 0.6), room) for row in body]
+        tall = sum(f.rise + f.drop for f in formed)
+    gap = float(np.clip((free - tall) / max(len(body), 1), 0.6, rng.uniform(1.5, 3.5)))
+    y = top + float(rng.uniform(0.4, 1.6))
     for index, row in enumerate(rows):
-        role = "answer" if index == answer_row and written.value is not None else "working"
-        scale = max(0.62, min(1.0, squeeze + 0.05)) if not ruled else 0.95
-        drawn, wide, rise, drop = pen.extent(row.text, scale)
-        room = x + width - left - 2
-        if wide > room:
-            scale *= room / wide
-            drawn, wide, rise, drop = pen.extent(row.text, scale)
-        if on_line and role == "answer":
-            line_x, line_y, line_width, line_height = on_line
-            if wide > line_width - 2:
-                drawn, wide, rise, drop = pen.extent(row.text, scale * (line_width - 2) / wide)
-            place = (line_x + 1.5, line_y + line_height - 1.0 - max(0.0, drop - 1.5))
+        last = index == len(rows) - 1
+        role = "answer" if last and numeric else "working"
+        if index == len(body):
+            line_x, line_y, line_width, line_height = on_line or (0, 0, 0, 0)
+            final = _fitting(pen, row.text, 0.95, line_width - 2)
+            lift = 0.9 + max(0.0, final.drop - 1.5)
+            box = pen.put(final, layers.pen_mask, line_x + 1.5, line_y + line_height - lift)
         else:
-            baseline = y + rise
+            form = formed[index]
+            baseline = y + form.rise
             if ruled:
-                tall = rise + drop > 9
-                steps = np.ceil((y + (rise if not tall else rise * 0.75) - top) / 9.0)
-                baseline = top + 9.0 * max(1, steps) - (0.8 if not tall else 2.8)
-            place = (left + float(rng.normal(0, 1.0)), baseline)
-            y = baseline + drop + (float(rng.uniform(1.0, 2.4)) * squeeze if not ruled else 0.4)
-        box = pen.put(drawn, layers.pen_mask, *place)
+                # A plain row stands on a line; a fraction's bar lies on one.
+                sink = -0.9 if form.rise + form.drop < 9 else 1.3
+                lines_down = np.ceil((y - 0.6 + form.rise - sink - top) / RULING)
+                baseline = top + RULING * max(1, lines_down) + sink
+            y = baseline + form.drop + (0.3 if ruled else gap)
+            box = pen.put(form, layers.pen_mask, left + float(rng.normal(0, 0.8)), baseline)
         if not written.legible and role == "answer":
-            _scribble(layers.pen_mask, box, rng)
+            _overwrite(pen, row.text, layers.pen_mask, box, rng)
         layers.pen_marks.append(Mark(row.text, box, role, number, row.struck))
 
 
-def _scribble(mask: np.ndarray, box: BoxMm, rng: np.random.Generator) -> None:
-    """Write over a line until nobody could read it."""
+def _fitting(pen: Pen, text: str, scale: float, room: float) -> Formed:
+    """``text`` written small enough for ``room`` millimetres, as writers squeeze."""
+    formed = pen.form(text, scale)
+    while formed.width > room and scale > 0.45:
+        scale *= 0.97 * max(0.5, room / formed.width)
+        formed = pen.form(text, scale)
+    return formed
+
+
+def _overwrite(pen: Pen, text: str, mask: np.ndarray, box: BoxMm, rng: np.random.Generator) -> None:
+    """Write other figures over a line and go over it again until nobody could read it."""
     x, y, width, height = box
-    for _ in range(3):
-        t = np.linspace(0, 1, 240)
-        turns = width / 1.6
-        px = x + width * t + 1.2 * np.sin(2 * np.pi * turns * t + rng.uniform(0, 6))
-        py = y + height * (0.5 + 0.42 * np.sin(2 * np.pi * turns * t * 0.9 + rng.uniform(0, 6)))
-        points = np.stack([px, py], 1) * PIXELS_PER_MM * 16
-        cv2.polylines(
-            mask, [points.astype(np.int32)], False, 255, round(0.4 * PIXELS_PER_MM), cv2.LINE_AA, 4
+    for _ in range(2):
+        other = "".join(str(rng.integers(10)) if c.isdigit() else c for c in text)
+        formed = _fitting(pen, other, 1.0, width)
+        pen.put(
+            formed, mask, x + float(rng.uniform(-1, 1)), y + height * float(rng.uniform(0.8, 1))
         )
-
-
-def _ink_box(mask: np.ndarray, setting: Setting, x: float, y: float) -> BoxMm:
-    """Draw and return the box of the ink itself, in mm."""
-    own = np.zeros_like(mask)
-    draw(setting, own, x * PIXELS_PER_MM, y * PIXELS_PER_MM)
-    np.maximum(mask, own, out=mask)
-    place = cv2.boundingRect(own)
-    return tuple(round(v / PIXELS_PER_MM, 2) for v in place)  # type: ignore[return-value]
+    t = np.linspace(0, 1, 200)
+    turns = width / 3.5
+    wave = np.sin(2 * np.pi * turns * t + rng.uniform(0, 6))
+    path = np.stack([x + width * t + 0.8 * wave, y + height * (0.5 + 0.3 * wave)], 1)
+    points = (path * PIXELS_PER_MM * 16).astype(np.int32)
+    cv2.polylines(mask, [points], False, 255, round(pen.stroke * PIXELS_PER_MM), cv2.LINE_AA, 4)
 
 
 # --- colour -----------------------------------------------------------------------------------
@@ -405,6 +400,3 @@ def colour_page(layers: Layers, pen_colour: str, rng: np.random.Generator) -> np
     page = page * (1 - ink) + black * ink
     page = page * (1 - pen) + np.minimum(page, tint) * pen
     return np.clip(page, 0, 255).astype(np.uint8)
-
-
-__all__ = ["Rule", "Sheet", "Layers", "print_sheet", "write_answers", "colour_page"]

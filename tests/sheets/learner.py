@@ -40,6 +40,8 @@ def someone(rng: np.random.Generator, style: Style) -> Learner:
             detail=str(rng.choice(["full", "full", "short"])),
             figures=int(rng.choice([3, 3, 3, 2])),
             therefore=bool(rng.random() < 0.2),
+            conversions=bool(rng.random() < 0.3),
+            prefixes=bool(rng.random() < 0.25),
         ),
     )
 
@@ -65,10 +67,10 @@ def expected_results(problem: Problem) -> dict[str, Result]:
     return results
 
 
-def reference_rows(problem: Problem, style: Style) -> dict[str, tuple[Row, ...]]:
-    """Full working without slips: what the worksheet's author leaves room for."""
+def reference_rows(problem: Problem, style: Style, roomy: bool) -> dict[str, tuple[Row, ...]]:
+    """Working without slips: what the worksheet's author leaves room for."""
     rng = np.random.default_rng(0)
-    manner = Manner(style=style)
+    manner = Manner(style=style, detail="full" if roomy else "short")
     prior = {key: result.value for key, result in expected_results(problem).items()}
     rows = {}
     for part in problem.parts:
@@ -170,12 +172,14 @@ def judge(task: Task, written: Written, right: Result) -> str:
 
 
 def _last_figure(text: str) -> float:
-    """One unit of the last written figure of the number in an answer line, in its written unit."""
+    """One unit of the last written figure of the number in an answer line, in SI."""
+    words = text.rpartition("=")[2].split(" ")
+    prefix = {"nC": 1e-9, "µC": 1e-6, "cm": 1e-2}.get(words[1] if len(words) > 1 else "", 1.0)
     number = text.rpartition("=")[2].split(" ")[0].replace(",", ".").lstrip("+-")
     mantissa, _, power = number.partition("×10^{")
     decimals = len(mantissa.partition(".")[2])
     exponent = int(power.rstrip("}")) if power else 0
-    return 10.0 ** (exponent - decimals) if decimals or power else 1.0
+    return prefix * 10.0 ** (exponent - decimals)
 
 
 def _with_struck_try(written: Written, manner: Manner, rng: np.random.Generator) -> Written:

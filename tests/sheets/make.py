@@ -12,6 +12,7 @@ import json
 import re
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -24,16 +25,16 @@ from .draw_page import (
     TITLES,
     Layers,
     Sheet,
-    TypefacePen,
     colour_page,
     empty_layers,
     print_sheet,
     write_answers,
 )
 from .learner import Learner, Result, expected_results, fill_in, someone
+from .pens import Pen, hand_of_typeface, real_hand
 from .photo import LEVELS, PAGE_MM, Level, Photo, conditions, take
 from .questions import TEMPLATES, GivenTruth, Part, Problem
-from .typefaces import hand_faces, print_faces
+from .typefaces import hand_files, print_faces
 from .working import Written
 
 NOTES = (
@@ -52,21 +53,22 @@ def compose_sheet(rng: np.random.Generator) -> Sheet:
         breaking=bool(rng.random() < 0.15),
     )
     note = str(rng.choice(NOTES)) if rng.random() < 0.6 else None
-    base = dict(
-        style=style,
-        face=print_faces()[int(rng.integers(len(print_faces())))],
-        em=float(rng.uniform(3.7, 4.3)),
-        school=str(rng.choice(SCHOOLS)),
-        title=str(rng.choice(TITLES)),
-        numbering=str(rng.choice(["dotted", "lettered", "flat"])),
-        spaces=str(rng.choice(["blank", "rules", "box", "answer-line"])),
-        marks_style=str(rng.choice(["(4)", "(4)", "[4]"])),
-        note=note and re.sub(r"(?<=\d)\.(?=\d)", style.decimal, note),
-    )
+    base: dict[str, Any] = {
+        "style": style,
+        "face": print_faces()[int(rng.integers(len(print_faces())))],
+        "em": float(rng.uniform(3.7, 4.3)),
+        "school": str(rng.choice(SCHOOLS)),
+        "title": str(rng.choice(TITLES)),
+        "numbering": str(rng.choice(["dotted", "lettered", "headed"])),
+        "roomy": bool(rng.random() < 0.5),
+        "single_joined": bool(rng.random() < 0.6),
+        "spaces": str(rng.choice(["blank", "rules", "box", "answer-line"])),
+        "marks_style": str(rng.choice(["(4)", "(4)", "[4]"])),
+        "note": note and re.sub(r"(?<=\d)\.(?=\d)", style.decimal, note),
+    }
     problems: list[Problem] = []
-    order = rng.permutation(len(TEMPLATES))
-    for index in order:
-        problem = TEMPLATES[index](rng, style)
+    for template in rng.permutation(len(TEMPLATES)):
+        problem = TEMPLATES[template](rng, style)
         trial = Sheet(problems=(*problems, problem), **base)
         if print_sheet(trial, empty_layers()) <= BOTTOM:
             problems.append(problem)
@@ -141,6 +143,7 @@ def _question_truth(
 ) -> dict:
     task = part.task
     result = results.get(part.key)
+    bodies = (task.of, *task.also_of) if task is not None else ()
     answer = []
     if written.value is not None:
         answer = [
@@ -159,27 +162,28 @@ def _question_truth(
         "text": normalise(part.text),
         "stem": normalise(problem.stem),
         "marks": part.marks,
-        "numeric": task is not None,
+        "numeric": task is not None or part.needs_figure,
+        "needs_figure": part.needs_figure,
         "givens": [_given_truth(style, g) for g in (*problem.givens, *part.givens)],
-        "asked": []
-        if task is None
-        else [
+        "asked": [
             {
                 "quantity": task.quantity,
-                "of": task.of,
+                "of": of,
                 "due_to": list(task.due_to),
                 "wants": task.wants,
             }
+            for of in bodies
+            if task is not None
         ],
-        "expected": []
-        if result is None
-        else [
+        "expected": [
             {
-                "of": task.of if task else None,
+                "of": of,
                 "value": result.value,
                 "unit": result.unit,
                 "direction": result.direction,
             }
+            for of in bodies
+            if result is not None
         ],
         "answers": answer,
         "working": [
@@ -202,25 +206,32 @@ def _given_truth(style: Style, given: GivenTruth) -> dict:
     }
 
 
-def make_one(
-    seed: int, level: Level | None = None, faces: Path | None = None
-) -> tuple[bytes, dict]:
-    """One photo (JPEG bytes) and its truth."""
+def make_one(seed: int, level: Level | None = None, ink: Path | None = None) -> tuple[bytes, dict]:
+    """One photo (JPEG bytes) and its truth; ``ink`` is a folder of real strokes."""
     rng = np.random.default_rng(seed)
     sheet = compose_sheet(rng)
     learner = someone(rng, sheet.style)
     answers = answer_sheet(sheet, learner, rng)
-    hands = hand_faces(faces)
-    face = hands[int(rng.integers(len(hands)))]
-    pen = TypefacePen(face, float(rng.uniform(6.0, 7.4)), rng)
+    pen = some_pen(rng, ink)
     layers = empty_layers()
     print_sheet(sheet, layers)
     write_answers(sheet, learner, {n: w for n, (_, _, w) in answers.items()}, pen, layers, rng)
     page = colour_page(layers, learner.colour, rng)
     level = level or LEVELS[int(rng.choice(4, p=[0.2, 0.35, 0.3, 0.15]))]
     photo = take(page, conditions(level, rng), rng)
-    truth = truth_of(sheet, answers, layers, learner, photo, level, f"typeface {face.path.stem}")
+    truth = truth_of(sheet, answers, layers, learner, photo, level, pen.hand.name)
     return photo.jpeg, {"seed": seed, **truth}
+
+
+def some_pen(rng: np.random.Generator, ink: Path | None) -> Pen:
+    """A pen in some hand: a real writer's when there is a folder of strokes, else a typeface's."""
+    if ink is not None:
+        hand = real_hand(ink, rng)
+    else:
+        files = hand_files()
+        first = int(rng.integers(len(files)))
+        hand = hand_of_typeface(files[first], rng, tuple(files[:first] + files[first + 1 :]))
+    return Pen(hand, float(rng.uniform(3.8, 5.0)), float(rng.uniform(0.32, 0.55)), rng)
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -229,12 +240,14 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--count", type=int, default=1, help="how many photos")
     parser.add_argument("--out", type=Path, required=True, help="folder to write to")
     parser.add_argument("--level", choices=LEVELS, help="all photos at this level")
-    parser.add_argument("--typefaces", type=Path, help="folder of handwriting font files")
+    parser.add_argument("--ink", type=Path, help="folder of real pen strokes")
     options = parser.parse_args(arguments)
+    if options.ink is None:
+        print("No --ink folder: the handwriting is set in handwriting typefaces.", file=sys.stderr)
     options.out.mkdir(parents=True, exist_ok=True)
     for index in range(options.count):
         seed = options.seed + index
-        jpeg, truth = make_one(seed, options.level, options.typefaces)
+        jpeg, truth = make_one(seed, options.level, options.ink)
         name = f"sheet-{seed:05d}"
         (options.out / f"{name}.jpg").write_bytes(jpeg)
         truth = {"photo": f"{name}.jpg", **truth}

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .amounts import Amount, Style, number_in
-from .working import K, Calculation, E, Prior, Step, Task
+from .working import OPPOSITE, Calculation, E, K, Prior, Step, Task
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,6 @@ class Part:
     givens: tuple[GivenTruth, ...] = ()
     answer_in_words: tuple[str, ...] = ()
     needs_figure: bool = False
-    also: tuple[Task, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -255,7 +254,7 @@ def contact_of_two(rng: Rng, style: Style) -> Problem:
     sign = str(rng.choice(["+", "-"]))
     first = _charge(rng, sign, ("nC", "µC", "pow"))
     second = _like(rng, first, "-" if sign == "+" else "+")
-    noun = _pick(rng, "beads", "spheres", "metal balls", "pith balls coated with foil")
+    noun = _pick(rng, "beads", "spheres", "metal balls", "pith balls")
     p, q = first.printed(style), second.printed(style)
     stem = _pick(
         rng,
@@ -267,20 +266,31 @@ def contact_of_two(rng: Rng, style: Style) -> Problem:
         f"{q}. She lets {a} touch {b} and then pulls them apart again.",
     )
     givens = (GivenTruth(first, "charge", a), GivenTruth(second, "charge", b))
-    new = Task((shared_charge("Q", first, second),), "charge", a, magnitude=False)
-    parts = [
-        Part(
-            "new",
-            _pick(
-                rng,
-                f"Calculate the new charge on {a}.",
-                f"Determine the charge on {a} after they are separated.",
-                f"What is the charge on {a} after contact?",
-            ),
-            int(rng.integers(2, 4)),
-            new,
+    each = rng.random() < 0.5
+    new = Task(
+        (shared_charge("Q", first, second),),
+        "charge",
+        a,
+        magnitude=False,
+        also_of=(b,) if each else (),
+    )
+    body = noun.split(" ")[-1].rstrip("s") if noun[-1] == "s" else "ball"
+    text = (
+        _pick(
+            rng,
+            f"Calculate the new charge on each {body}.",
+            f"Determine the charge on each {body} after they are separated.",
+            f"What is the charge on each {body} after contact?",
         )
-    ]
+        if each
+        else _pick(
+            rng,
+            f"Calculate the new charge on {a}.",
+            f"Determine the charge on {a} after they are separated.",
+            f"What is the charge on {a} after contact?",
+        )
+    )
+    parts = [Part("new", text, int(rng.integers(2, 4)), new)]
     if rng.random() < 0.75:
         moved = Task(
             (charge_change("ΔQ", Prior("new", False), first), electron_count(Step(0))),
@@ -302,7 +312,8 @@ def contact_of_two(rng: Rng, style: Style) -> Problem:
             rng,
             f"They are now {r.printed(style)} apart. Calculate the magnitude of the electrostatic "
             f"force that {a} exerts on {b}.",
-            f"After contact they are held {r.printed(style)} apart. Find the magnitude of the force "
+            f"After contact they are held {r.printed(style)} apart. Find the magnitude of the "
+            f"force "
             f"between them.",
         )
         force = Task(
@@ -322,7 +333,8 @@ def contact_in_turn(rng: Rng, style: Style) -> Problem:
         f"{first.printed(style)}, {b} carries {second.printed(style)} and {c} is neutral. {a} "
         f"first touches {b}. They are separated, and then {b} touches {c}.",
         f"Sphere {a} has a charge of {first.printed(style)} and sphere {b} a charge of "
-        f"{second.printed(style)}. A third identical sphere {c} is uncharged. Sphere {a} is touched "
+        f"{second.printed(style)}. A third identical sphere {c} is uncharged. Sphere {a} is "
+        f"touched "
         f"to {b} and removed. After that {b} is touched to {c}.",
     )
     givens = (GivenTruth(first, "charge", a), GivenTruth(second, "charge", b))
@@ -346,7 +358,8 @@ def force_between_two(rng: Rng, style: Style) -> Problem:
     stem = _pick(
         rng,
         f"Two {noun}, {a} and {b}, have charges of {p} and {q}. They are {d} apart.",
-        f"Sphere {a} (charge {p}) and sphere {b} (charge {q}) are fixed with their centres {d} apart.",
+        f"Sphere {a} (charge {p}) and sphere {b} (charge {q}) are fixed with their centres {d} "
+        f"apart.",
         f"The distance between two {noun} {a} and {b} is {d}. The charge on {a} is {p} and the "
         f"charge on {b} is {q}.",
         f"A charge {a} of {p} is placed {d} from a charge {b} of {q}.",
@@ -404,7 +417,8 @@ def distance_from_force(rng: Rng, style: Style) -> Problem:
     stem = _pick(
         rng,
         f"Two charged droplets carry {p} and {q}. They repel each other with a force of {f}.",
-        f"The electrostatic force between a charge of {p} and a charge of {q} has a magnitude of {f}.",
+        f"The electrostatic force between a charge of {p} and a charge of {q} has a magnitude of "
+        f"{f}.",
         f"Two small spheres with charges {p} and {q} exert a force of {f} on each other.",
     )
     givens = (
@@ -443,7 +457,8 @@ def equal_charges_from_force(rng: Rng, style: Style) -> Problem:
         rng,
         f"Two identically charged balloons repel each other with a force of {f} when their centres "
         f"are {d} apart.",
-        f"Two beads carry equal charges. When they are {d} apart, each exerts a force of {f} on the "
+        f"Two beads carry equal charges. When they are {d} apart, each exerts a force of {f} on "
+        f"the "
         f"other.",
     )
     givens = (GivenTruth(force, "force"), GivenTruth(r, "distance"))
@@ -482,10 +497,12 @@ def net_force_on_a_line(rng: Rng, style: Style) -> Problem:
     stem = _pick(
         rng,
         f"Three charged beads lie on a straight {'east-west' if compass else 'horizontal'} line. "
-        f"{a} ({left.printed(style)}) is {r1.printed(style)} {side[west]} ({middle.printed(style)}) "
+        f"{a} ({left.printed(style)}) is {r1.printed(style)} {side[west]} "
+        f"({middle.printed(style)}) "
         f"and {c} ({right.printed(style)}) is {r2.printed(style)} {side[east]}.",
         f"Charges {a}, {b} and {c} of {left.printed(style)}, {middle.printed(style)} and "
-        f"{right.printed(style)} are placed on a straight line in that order from {west} to {east}. "
+        f"{right.printed(style)} are placed on a straight line in that order from {west} to "
+        f"{east}. "
         f"The distance between {a} and {b} is {r1.printed(style)} and the distance between {b} and "
         f"{c} is {r2.printed(style)}.",
     )
@@ -552,11 +569,12 @@ def field_of_a_point_charge(rng: Rng, style: Style) -> Problem:
     stem = _pick(
         rng,
         f"Point {point} is {d} to the {side} of a sphere {name} with a charge of {q}.",
-        f"A charged bead {name} carries a charge of {q}. Point {point} lies {d} to the {side} of {name}.",
+        f"A charged bead {name} carries a charge of {q}. Point {point} lies {d} to the {side} of "
+        f"{name}.",
     )
     givens = (GivenTruth(source, "charge", name), GivenTruth(r, "distance"))
     outward = source.sign == "+"
-    away = side if outward else {"left": "right", "right": "left"}[side]
+    away = side if outward else OPPOSITE[side]
     vector = rng.random() < 0.5
     task = Task(
         (point_field("E", source, r),),
@@ -584,7 +602,8 @@ def field_of_a_point_charge(rng: Rng, style: Style) -> Problem:
         probe = _charge(rng, None, ("nC", "µC"))
         text = _pick(
             rng,
-            f"A charge of {probe.printed(style)} is now placed at {point}. Calculate the magnitude of "
+            f"A charge of {probe.printed(style)} is now placed at {point}. Calculate the "
+            f"magnitude of "
             f"the force on it.",
             f"What is the magnitude of the force on a charge of {probe.printed(style)} at {point}?",
         )
@@ -600,9 +619,11 @@ def field_from_force(rng: Rng, style: Style) -> Problem:
     force = Amount(_mantissa(rng, 1.2, 9.4), "N", int(rng.choice([-2, -3, -4])))
     stem = _pick(
         rng,
-        f"A test charge of {probe.printed(style)} experiences a force of {force.printed(style)} in an "
+        f"A test charge of {probe.printed(style)} experiences a force of {force.printed(style)} "
+        f"in an "
         f"electric field.",
-        f"A force of {force.printed(style)} acts on a charged dust grain. The charge on the grain is "
+        f"A force of {force.printed(style)} acts on a charged dust grain. The charge on the "
+        f"grain is "
         f"{probe.printed(style)}.",
     )
     givens = (GivenTruth(probe, "charge"), GivenTruth(force, "force"))
@@ -624,15 +645,14 @@ def force_in_a_field(rng: Rng, style: Style) -> Problem:
     verb = "points" if way in ("upwards", "downwards") else "is directed"
     stem = _pick(
         rng,
-        f"A uniform electric field of {field.printed(style)} {verb} {way}. A droplet with a charge of "
+        f"A uniform electric field of {field.printed(style)} {verb} {way}. A droplet with a "
+        f"charge of "
         f"{probe.printed(style)} is placed in the field.",
-        f"A droplet carries a charge of {probe.printed(style)}. It drifts into an electric field of "
+        f"A droplet carries a charge of {probe.printed(style)}. It drifts into an electric field "
+        f"of "
         f"{field.printed(style)} that {verb} {way}.",
     )
-    opposite = {
-        "right": "left", "left": "right", "up": "down", "down": "up", "east": "west", "north": "south"
-    }  # fmt: skip
-    direction = word if probe.sign == "+" else opposite[word]
+    direction = word if probe.sign == "+" else OPPOSITE[word]
     task = Task(
         (product("F", "qE", probe, field, "N"),),
         "force",
@@ -707,16 +727,301 @@ def lines_in_words(rng: Rng, style: Style) -> Problem:
     return Problem("in-words", "", (), (Part("words", text, 2, answer_in_words=answer),))
 
 
+def contact_of_three(rng: Rng, style: Style) -> Problem:
+    a, b, c = _names(rng, 3)
+    first = _charge(rng, "+", ("nC", "µC"))
+    second, third = _like(rng, first, "-"), _like(rng, first, str(rng.choice(["+", "-"])))
+    p, q, s = first.printed(style), second.printed(style), third.printed(style)
+    stem = _pick(
+        rng,
+        f"Three identical metal spheres, {a}, {b} and {c}, carry charges of {p}, {q} and {s} "
+        f"respectively. All three are brought into contact with one another at the same time and "
+        f"are "
+        f"then separated.",
+        f"Identical spheres {a} ({p}), {b} ({q}) and {c} ({s}) are pushed together so that all "
+        f"three "
+        f"touch, and are then pulled apart.",
+    )
+    givens = tuple(
+        GivenTruth(amount, "charge", name) for amount, name in ((first, a), (second, b), (third, c))
+    )
+    task = Task(
+        (shared_charge("Q", first, second, third),), "charge", a, magnitude=False, also_of=(b, c)
+    )
+    text = _pick(
+        rng, "Calculate the new charge on each sphere.", "What charge does each sphere have now?"
+    )
+    return Problem("contact-of-three", stem, givens, (Part("new", text, 3, task),))
+
+
+def charge_from_force(rng: Rng, style: Style) -> Problem:
+    a, b = _names(rng, 2)
+    known, r = _charge(rng, "+", ("nC", "µC")), _distance(rng, ("cm", "mm", "m"))
+    force = Amount(_mantissa(rng, 1.2, 9.4), "N", int(rng.choice([-2, -3, -4])))
+    p, f, d = known.printed(style), force.printed(style), r.printed(style)
+    stem = _pick(
+        rng,
+        f"Bead {a} has a charge of {p}. It exerts a force of {f} on bead {b} when they are {d} "
+        f"apart.",
+        f"The force between two beads {a} and {b} is {f}. Their centres are {d} apart and the "
+        f"charge "
+        f"on {a} is {p}.",
+    )
+
+    def substitute(t, slip):
+        below = t["r"] if slip == "distance-not-squared" else _squared(t["r"])
+        return rf"\frac{{{t['f']}×{below}}}{{9×10^{{9}}×{t['q']}}}"
+
+    def compute(v, slip):
+        power = 1 if slip == "distance-not-squared" else 2
+        return v["f"] * v["r"] ** power / (K * v["q"])
+
+    step = Calculation(
+        "Q_{2}",
+        r"\frac{Fr^{2}}{kQ_{1}}",
+        {"f": force, "r": r, "q": known},
+        substitute,
+        compute,
+        "C",
+        own_slips=("distance-not-squared",),
+    )
+    givens = (
+        GivenTruth(known, "charge", a),
+        GivenTruth(force, "force"),
+        GivenTruth(r, "distance"),
+    )
+    text = _pick(
+        rng,
+        f"Calculate the magnitude of the charge on {b}.",
+        f"Determine the size of the charge on {b}.",
+    )
+    part = Part("charge", text, 4, Task((step,), "charge", b, wants="magnitude"))
+    return Problem("charge-from-force", stem, givens, (part,))
+
+
+def distance_from_field(rng: Rng, style: Style) -> Problem:
+    source = _charge(rng, "+", ("nC", "µC"))
+    metres = float(rng.uniform(0.08, 0.8))
+    mantissa, exponent = f"{K * source.value / metres**2:.1e}".split("e")
+    field = Amount(mantissa, "N/C", int(exponent))
+    q, e = source.printed(style), field.printed(style)
+    stem = _pick(
+        rng,
+        f"The electric field at a certain distance from a point charge of {q} has a magnitude of "
+        f"{e}.",
+        f"At point T the electric field of a sphere carrying {q} is {e}.",
+    )
+
+    def substitute(t, slip):
+        inside = rf"\frac{{9×10^{{9}}×{t['q']}}}{{{t['e']}}}"
+        return inside if slip == "distance-not-squared" else rf"\sqrt{{{inside}}}"
+
+    def compute(v, slip):
+        square = K * v["q"] / v["e"]
+        return square if slip == "distance-not-squared" else square**0.5
+
+    step = Calculation(
+        "r",
+        r"\sqrt{\frac{kQ}{E}}",
+        {"q": source, "e": field},
+        substitute,
+        compute,
+        "m",
+        own_slips=("distance-not-squared",),
+    )
+    text = (
+        "How far from the charge is this?" if "certain" in stem else "How far is T from the sphere?"
+    )
+    givens = (GivenTruth(source, "charge"), GivenTruth(field, "field"))
+    return Problem(
+        "distance-from-field", stem, givens, (Part("r", text, 3, Task((step,), "distance")),)
+    )
+
+
+def charge_from_field(rng: Rng, style: Style) -> Problem:
+    r = _distance(rng)
+    field = Amount(_mantissa(rng, 1.2, 9.4), "N/C", int(rng.choice([3, 4, 5])))
+    e, d = field.printed(style), r.printed(style)
+    stem = _pick(
+        rng,
+        f"At a distance of {d} from a small charged bead the electric field has a magnitude of "
+        f"{e}.",
+        f"The electric field {d} away from a point charge is {e}.",
+    )
+    step = Calculation(
+        "Q",
+        r"\frac{Er^{2}}{k}",
+        {"e": field, "r": r},
+        lambda t, slip: rf"\frac{{{t['e']}×{_squared(t['r'])}}}{{9×10^{{9}}}}",
+        lambda v, slip: v["e"] * v["r"] ** 2 / K,
+        "C",
+    )
+    noun = "bead" if "bead" in stem else "point charge"
+    text = _pick(
+        rng,
+        "Calculate the magnitude of the charge.",
+        f"Find the size of the charge on the {noun}."
+        if noun == "bead"
+        else "How large is the charge?",
+    )
+    givens = (GivenTruth(r, "distance"), GivenTruth(field, "field"))
+    return Problem(
+        "charge-from-field",
+        stem,
+        givens,
+        (Part("q", text, 3, Task((step,), "charge", wants="magnitude")),),
+    )
+
+
+def field_midway(rng: Rng, style: Style) -> Problem:
+    a, b = _names(rng, 2)
+    first = _charge(rng, "+", ("nC", "µC"))
+    second = _like(rng, first, str(rng.choice(["+", "-"])))
+    half = int(rng.integers(5, 30))
+    r1, r2 = Amount(str(half), "cm"), Amount(str(half + int(rng.integers(2, 12))), "cm")
+    point = _pick(rng, "M", "N")
+    stem = (
+        f"Two charged beads {a} ({first.printed(style)}) and {b} ({second.printed(style)}) lie "
+        f"on a "
+        f"horizontal line, with {a} on the left. Point {point} lies between them, "
+        f"{r1.printed(style)} from {a} and {r2.printed(style)} from {b}."
+    )
+    signs = (1, -1 if second.sign == "+" else 1)
+    opposing = signs[1] < 0
+    sizes = [K * abs(q.value) / r.value**2 for q, r in ((first, r1), (second, r2))]
+
+    def substitute(t, slip):
+        if not opposing or slip == "opposing-forces-added":
+            return f"{t['e1']}+{t['e2']}"
+        larger, smaller = sorted((t["e1"], t["e2"]), key=number_in, reverse=True)
+        return f"{larger}-{smaller}"
+
+    def compute(v, slip):
+        net = signs[0] * v["e1"] + signs[1] * v["e2"]
+        if slip == "opposing-forces-added":
+            return (abs(v["e1"]) + abs(v["e2"])) * (1 if net > 0 else -1)
+        return net
+
+    ordered = "E_{1}-E_{2}" if sizes[0] > sizes[1] else "E_{2}-E_{1}"
+    total = Calculation(
+        "E_{net}",
+        ordered if opposing else "E_{1}+E_{2}",
+        {"e1": Step(0), "e2": Step(1)},
+        substitute,
+        compute,
+        "N/C",
+        own_slips=("opposing-forces-added",) if opposing else (),
+    )
+    task = Task(
+        (point_field("E_{1}", first, r1), point_field("E_{2}", second, r2), total),
+        "field",
+        point,
+        (a, b),
+        wants="vector",
+        direction=lambda value: "right" if value > 0 else "left",
+    )
+    givens = (
+        GivenTruth(first, "charge", a),
+        GivenTruth(second, "charge", b),
+        GivenTruth(r1, "distance"),
+        GivenTruth(r2, "distance"),
+    )
+    text = _pick(
+        rng,
+        f"Calculate the net electric field at point {point}.",
+        f"Determine the resultant electric field at {point}.",
+    )
+    return Problem("field-between", stem, givens, (Part("net", text, 5, task),))
+
+
+def balanced_droplet(rng: Rng, style: Style) -> Problem:
+    mass = Amount(_mantissa(rng, 1.2, 9.4), "kg", int(rng.choice([-14, -13, -12])))
+    field = Amount(_mantissa(rng, 1.2, 9.4), "N/C", int(rng.choice([4, 5])))
+    m, e = mass.printed(style), field.printed(style)
+    stem = _pick(
+        rng,
+        f"A charged droplet of mass {m} hangs at rest in a vertical electric field of {e}.",
+        f"A droplet with a mass of {m} is held stationary between two plates by an electric "
+        f"field of "
+        f"{e}.",
+    )
+    step = Calculation(
+        "q",
+        r"\frac{mg}{E}",
+        {"m": mass, "e": field},
+        lambda t, slip: rf"\frac{{{t['m']}×9.8}}{{{t['e']}}}".replace("9.8", style.number("9.8")),
+        lambda v, slip: v["m"] * 9.8 / v["e"],
+        "C",
+    )
+    text = "Calculate the magnitude of the charge on the droplet."
+    givens = (GivenTruth(mass, "mass", "droplet"), GivenTruth(field, "field"))
+    task = Task((step,), "charge", "droplet", wants="magnitude")
+    return Problem("balanced-droplet", stem, givens, (Part("q", text, 4, task),))
+
+
+def force_on_an_electron(rng: Rng, style: Style) -> Problem:
+    field = Amount(_mantissa(rng, 1.2, 9.4), "N/C", int(rng.choice([3, 4, 5])))
+    stem = f"An electron is placed in a uniform electric field of {field.printed(style)}."
+    step = Calculation(
+        "F",
+        "qE",
+        {"e": field},
+        lambda t, slip: f"{style.number('1.6')}×10^{{-19}}×{t['e']}",
+        lambda v, slip: E * v["e"],
+        "N",
+    )
+    text = _pick(
+        rng,
+        "Calculate the magnitude of the force on the electron.",
+        "What is the magnitude of the force that the electron experiences?",
+    )
+    task = Task((step,), "force", "electron", wants="magnitude")
+    givens = (GivenTruth(field, "field"),)
+    return Problem("force-on-an-electron", stem, givens, (Part("force", text, 3, task),))
+
+
+def beads_in_a_figure(rng: Rng, style: Style) -> Problem:
+    a, b, c = _names(rng, 3)
+    unit = (str(rng.choice(["nC", "µC"])),)
+    charges = [_charge(rng, None, unit) for _ in range(3)]
+    gaps = [_distance(rng, ("cm",)) for _ in range(2)]
+    figure = Figure(
+        tuple((n, q.printed(style)) for n, q in zip((a, b, c), charges, strict=True)),
+        tuple(g.printed(style) for g in gaps),
+    )
+    text = _pick(
+        rng,
+        f"Calculate the net electrostatic force on {b}.",
+        f"Determine the magnitude of the net force on {b}.",
+    )
+    stem = _pick(
+        rng,
+        "Three charged beads lie on a straight line, as shown in the diagram.",
+        f"The sketch shows three small charged beads {a}, {b} and {c} on a line.",
+    )
+    answer = (f"F_{{net}}={style.number(_mantissa(rng, 1, 9))}×10^{{-3}} N",)
+    part = Part("net", text, 5, answer_in_words=answer, needs_figure=True)
+    return Problem("beads-in-a-figure", stem, (), (part,), figure)
+
+
 TEMPLATES: tuple[Callable[[Rng, Style], Problem], ...] = (
     contact_of_two,
+    contact_of_three,
     contact_in_turn,
     force_between_two,
     distance_from_force,
     equal_charges_from_force,
+    charge_from_force,
     net_force_on_a_line,
     field_of_a_point_charge,
+    field_midway,
+    distance_from_field,
+    charge_from_field,
     field_from_force,
     force_in_a_field,
+    force_on_an_electron,
     electrons_on_a_body,
+    balanced_droplet,
+    beads_in_a_figure,
     lines_in_words,
 )

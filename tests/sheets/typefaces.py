@@ -2,8 +2,9 @@
 
 Print is set in the text typefaces that Debian packages (fonts-liberation, fonts-dejavu-core,
 fonts-crosextra-carlito, fonts-crosextra-caladea, fonts-texgyre, fonts-lato, fonts-open-sans,
-fonts-ebgaramond, fonts-comic-neue). Handwriting typefaces, all under open licences, come from
-fonts-dkg-handwriting, fonts-breip, fonts-femkeklaver, fonts-rufscript and fonts-bwht.
+fonts-comic-neue). Handwriting typefaces, all under open licences, come from
+fonts-dkg-handwriting, fonts-breip and fonts-rufscript. Typefaces with capitals only are not
+used: their ink would not say what its label says.
 """
 
 from __future__ import annotations
@@ -31,23 +32,16 @@ PRINT_FILES = (
     "texgyretermes-regular.otf",
     "Lato-Regular.ttf",
     "OpenSans-Regular.ttf",
-    "EBGaramond-Regular.ttf",
-    "EBGaramond12-Regular.ttf",
     "ComicNeue-Regular.ttf",
     "ComicNeue-Regular.otf",
 )
 HAND_FILES = (
     "dkg.ttf",
     "Breip.ttf",
-    "femkeklaver.ttf",
     "Rufscript010.ttf",
-    "BecauseWeConnect-Regular.otf",
-    "BecauseWeMentor-Regular.otf",
-    "BecauseWeOrganize-Regular.otf",
 )
 STAND_IN_FILES = ("DejaVuSans.ttf", "LiberationSans-Regular.ttf")
 NEEDED_IN_PRINT = frozenset("0123456789+=×·−µ()?")
-NEEDED_BY_HAND = frozenset("0123456789+=()/.,ABCEFNQRTXacdegknoqrstuvw")
 
 
 class NoTypefaces(RuntimeError):
@@ -77,16 +71,12 @@ def print_faces() -> list[Face]:
     return faces
 
 
-def hand_faces(folder: Path | None = None) -> list[Face]:
-    """Handwriting typefaces: every font file in ``folder``, else the installed ones."""
-    if folder is not None:
-        paths = [p for p in sorted(folder.rglob("*")) if p.suffix in (".ttf", ".otf", ".woff2")]
-    else:
-        paths = [_installed()[name] for name in HAND_FILES if name in _installed()]
-    faces = [Face(p, _stand_ins()) for p in paths if characters_of(p) >= NEEDED_BY_HAND]
-    if not faces:
+def hand_files() -> list[Path]:
+    """Handwriting typefaces that are installed."""
+    paths = [_installed()[name] for name in HAND_FILES if name in _installed()]
+    if not paths:
         raise NoTypefaces(
-            "No handwriting typeface was found. Install fonts-dkg-handwriting, fonts-breip, "
-            "fonts-femkeklaver and fonts-bwht, or give real strokes with --ink FOLDER."
+            "No handwriting typeface was found. Install fonts-dkg-handwriting, fonts-breip and "
+            "fonts-rufscript, or give real strokes with --ink FOLDER."
         )
-    return faces
+    return paths

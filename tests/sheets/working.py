@@ -69,6 +69,7 @@ class Task:
     direction: Callable[[float], str | None] = lambda value: None
     magnitude: bool = True
     unit_word: str | None = None
+    also_of: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -106,7 +107,6 @@ class Manner:
     style: Style
     detail: str = "full"  # full, short, answer
     figures: int = 3
-    dots: bool = False
     conversions: bool = False
     therefore: bool = False
     prefixes: bool = False
@@ -169,6 +169,8 @@ def work_out(
     at = _slip_step(task, slip)
     last = len(task.chain) - 1
     number_text, value, signed_value = "", 0.0, 0.0
+    if manner.conversions and manner.detail != "answer" and slip is None:
+        rows += _conversions(task, style)
     for index, part in enumerate(task.chain):
         here = slip if index == at else None
         operands, spoilt = _spoil(part.operands, here, rng, style)
@@ -219,8 +221,10 @@ def work_out(
     if task.unit_word and rng.random() < 0.6:
         unit_text = task.unit_word
     signed = number_text
+    if unit == written_unit == "C" and manner.prefixes:
+        signed, unit_text, value = _with_prefix(value, style, manner.figures)
     if unit == "C" and not task.magnitude and value > 0 and rng.random() < 0.4:
-        signed = "+" + number_text
+        signed = "+" + signed
     answer = f"{part.symbol}={signed} {unit_text}".rstrip()
     if manner.detail == "answer" and rng.random() < 0.4:
         answer = f"{signed} {unit_text}".rstrip()
@@ -242,6 +246,23 @@ def work_out(
         direction=direction,
         slips=() if slip is None else ((slip, slip_line),),
     )
+
+
+def _conversions(task: Task, style: Style) -> list[Row]:
+    """The line on which a careful learner turns a distance into metres."""
+    for part in task.chain:
+        for name, operand in part.operands.items():
+            if name == "r" and isinstance(operand, Amount) and operand.prefixed:
+                converted = operand.converted(style)
+                return [Row(f"r={operand.written(style)}={converted} m", True)]
+    return []
+
+
+def _with_prefix(value: float, style: Style, figures: int) -> tuple[str, str, float]:
+    """A charge in nC or µC: number, unit, and the SI value that then stands there."""
+    power, unit = (-6, "µC") if abs(value) >= 1e-6 else (-9, "nC")
+    text, number = learner_number(value / 10.0**power, style, figures)
+    return text, unit, number * 10.0**power
 
 
 def _slip_step(task: Task, slip: str | None) -> int:
