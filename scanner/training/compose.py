@@ -79,7 +79,8 @@ def draw_style(rng: Generator, hand: Hand) -> Style:
 
 # --- the label as a tree ------------------------------------------------------------------------
 
-Node = str | tuple  # a character, or (opener, nodes) or (FRACTION, nodes, nodes)
+# A character; (opener, nodes) or (FRACTION, nodes, nodes); or ready ink that stands as it is.
+Node = str | tuple | Glyph
 
 
 def parse(text: str) -> list[Node]:
@@ -163,6 +164,10 @@ class _Layout:
                     continue
                 x = self._put_character(node, x, y, size)
                 continue
+            if isinstance(node, Glyph):
+                script_from = None
+                x = self._put_glyph(node, x, y, size)
+                continue
             opener = node[0]
             if opener in (notation.RAISED, notation.LOWERED):
                 start = x - 0.25 * size * style.gap
@@ -212,6 +217,12 @@ class _Layout:
         self.glyphs.append(glyph)
         self.places.append([x + glyph.left * across / UNIT, dip, across, grow, 0.0])
         return x + glyph.advance * across / UNIT + 0.5 * size * style.gap_jitter * n[3] + margin
+
+    def _put_glyph(self, glyph: Glyph, x: float, y: float, size: float) -> float:
+        self.glyphs.append(glyph)
+        self.places.append([x, y, size * self.style.aspect, size, 0.0])
+        gap = max(self.style.gap, 0.05) * size
+        return x + glyph.width * size * self.style.aspect / UNIT + gap
 
     def _put_script(self, node: tuple, x: float, y: float, size: float) -> float:
         style, rng = self.style, self.rng
@@ -305,7 +316,7 @@ def _correction(nodes: list[Node], at: int) -> int:
     run = 0
     while at + run < len(nodes):
         node = nodes[at + run]
-        if isinstance(node, str) and (node in OPERATORS or node == " "):
+        if isinstance(node, Glyph) or (isinstance(node, str) and node in OPERATORS | {" "}):
             break
         if not isinstance(node, str) and node[0] not in (notation.RAISED, notation.LOWERED):
             break
@@ -371,9 +382,16 @@ def write(text: str, hand: Hand, rng: Generator, height: float, style: Style | N
     Raises:
         ValueError: ``text`` is not well formed or the hand has no ink for a character.
     """
-    style = style or draw_style(rng, hand)
-    layout = _Layout(hand, style, rng)
-    layout.put(parse(text), 0.0, 0.0, 1.0)
+    return write_parts([text], hand, rng, height, style)
+
+
+def write_parts(
+    parts: list[str | Glyph], hand: Hand, rng: Generator, height: float, style: Style | None = None
+) -> Ink:
+    """As ``write``, for labels with ready ink (whole words or numbers by a person) among them."""
+    layout = _Layout(hand, style or draw_style(rng, hand), rng)
+    nodes = [n for part in parts for n in ([part] if isinstance(part, Glyph) else parse(part))]
+    layout.put(nodes, 0.0, 0.0, 1.0)
     return _ink_of(layout, height)
 
 

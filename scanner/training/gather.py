@@ -189,7 +189,7 @@ def typeface_hands(
     path = paths[0]
     font = ImageFont.truetype(str(path), SKELETON_EM)
     chars = [c for c in FONT_CHARS if c in _characters_of(path)]
-    if "0" not in chars or "x" not in chars:
+    if "0" not in chars:
         return
     digit = font.getbbox("0", anchor="ls")
     tall = max(digit[3] - digit[1], 10)
@@ -310,8 +310,12 @@ def _simplify(line: np.ndarray, tolerance: float) -> np.ndarray:
 
 # --- real lines ---------------------------------------------------------------------------------
 
-# Labels of these lines are keyboard rows that no one meets on a worksheet.
-UNWANTED = re.compile(r"[\\`^_{}]")
+# Copied program text: two rows of writing often stand under one label.
+UNSUPPORTED = re.compile(r"[\\`^_{}]")
+PROGRAM_TEXT = re.compile(
+    r"printf|scanf|stdin|sleep|! ?=|ch =|cp \[|\b(?:krud|FILE|fp|arg[cv]|ctime|ungetc"
+    r"|isatty|endif|elif|goto|pnum|NULL|char|int|hash|void|exit|num|str|que)\b"
+)
 KINDS_KEPT = ("number", "numpunct", "math", "word", "text", "single")
 LONGEST_LINE = 25  # widths over height
 # Ink width over height, divided by the number of characters; medians by kind are near 0.5.
@@ -330,7 +334,7 @@ def gather_real_lines(ink_folder: Path, out: Path) -> None:
     total = strokes_total = 0
     for number, sample in enumerate(read_ink(ink_folder / "unipen_lines.train.jsonl.gz")):
         label = sample["label"]
-        if sample["kind"] not in KINDS_KEPT or UNWANTED.search(label):
+        if sample["kind"] not in KINDS_KEPT or _is_unwanted(label, sample["kind"]):
             continue
         strokes = [np.array(s, np.int32) for s in sample["strokes"]]
         if max(s.max() for s in strokes) > LONGEST_LINE * UNIT:
@@ -360,6 +364,12 @@ def gather_real_lines(ink_folder: Path, out: Path) -> None:
         ids=np.array(ids, np.int32),
         cuts=np.array(cuts),
     )
+
+
+def _is_unwanted(label: str, kind: str) -> bool:
+    if UNSUPPORTED.search(label):
+        return True
+    return kind not in ("word", "single") and bool(PROGRAM_TEXT.search(label))
 
 
 def _gaps(strokes: list[np.ndarray]) -> list[float]:
@@ -457,7 +467,9 @@ def gather_fonts(font_folder: Path, out: Path) -> None:
                     options.drop_tables += ["GPOS", "GSUB", "GDEF", "DSIG", "kern", "FFTM"]
                     maker = subset.Subsetter(options)
                     have = {chr(c) for c in (font.getBestCmap() or {})} & wanted
-                    if not files and not set("0123456789NCxk=") <= have:
+                    if _has_one_case(path, have):
+                        have -= set("abcdefghijklmnopqrstuvwxyz")
+                    if not files and not set("0123456789NC=") <= have:
                         break
                     if len(have) < 3:
                         continue
@@ -472,6 +484,23 @@ def gather_fonts(font_folder: Path, out: Path) -> None:
             if files:
                 entries.append({"family": family, "style": style, "use": use, "files": files})
     (target / "fonts.json").write_text(json.dumps(entries, ensure_ascii=False))
+
+
+def _has_one_case(path: Path, have: set[str]) -> bool:
+    """True for typefaces whose small letters are drawn as capitals."""
+    if not set("aegrAEGR") <= have:
+        return False
+    font = ImageFont.truetype(str(path), 60)
+    alike = 0
+    for small in "aegr":
+        shapes = []
+        for char in (small, small.upper()):
+            left, top, right, bottom = font.getbbox(char, anchor="ls")
+            image = Image.new("L", (max(right - left, 1), max(bottom - top, 1)), 0)
+            ImageDraw.Draw(image).text((-left, -top), char, fill=255, font=font, anchor="ls")
+            shapes.append(np.asarray(image.resize((24, 24)), np.float32).ravel())
+        alike += float(np.corrcoef(shapes[0], shapes[1])[0, 1]) > 0.6
+    return alike >= 3
 
 
 _FONTSOURCE = re.compile(

@@ -162,7 +162,7 @@ def quantity(rng: Generator, mark: str, by: str, power_share: float = 0.5) -> st
 SYMBOLS = (
     *("F", "E", "Q", "q", "V", "W", "r", "d", "n", "k", "m", "g", "a", "v", "u", "s", "t", "x"),
     *("F", "E", "Q", "q", "P", "I", "R", "C", "T", "f", "p", "U", "h", "c", "e", "N", "A", "y"),
-    *("λ", "θ", "σ", "ρ", "ε", "Δx", "Δv", "Δp", "Δt", "Δy", "ω", "φ", "α", "β", "µ", "γ", "τ"),
+    *("λ", "θ", "σ", "ρ", "ε", "Δx", "Δv", "Δp", "Δt", "Δy", "ω", "φ", "α", "β", "µ", "Q", "E"),
 )
 SUBSCRIPTS = (
     *("1", "2", "3", "0", "1", "2", "A", "B", "C", "P", "X", "Y", "x", "y", "net", "new", "g"),
@@ -710,6 +710,40 @@ def quantity_span(rng: Generator) -> str:
     if chance(rng, 0.15):
         after = " " + word(rng)
     return (before + value + after).replace("= ", "=")
+
+
+def around_number(rng: Generator) -> tuple[str, str]:
+    """What may stand before and after a number that is already written."""
+    mark, by = decimal_mark(rng), times(rng)
+    before = pick(
+        rng,
+        (
+            lambda: "",
+            lambda: f"{symbol(rng)}=",
+            lambda: f"{symbol(rng)}={pick(rng, '-+')}",
+            lambda: pick(rng, ("-", "=", "0" + mark, digits(rng, 1) + mark, "(", "∴n=")),
+            lambda: f"{decimal(rng, mark)}{pick(rng, ('+', '-', by, '/', '='))}",
+        ),
+    )()
+    after = pick(
+        rng,
+        (
+            lambda: "",
+            lambda: f"{by}10^{{{exponent(rng)}}}",
+            lambda: f"{by}10^{{{exponent(rng)}}} {unit(rng)}",
+            lambda: joined_unit("", unit(rng)),
+            lambda: f"{pick(rng, ('+', '-', by, '/', '='))}{decimal(rng, mark)}",
+            lambda: f"{mark}{digits(rng, pick(rng, (1, 2)), True)}",
+        ),
+    )()
+    return before, after + (")" if before == "(" else "")
+
+
+def before_word(rng: Generator) -> str:
+    """What may stand before a word that is already written, such as a direction."""
+    mark, by = decimal_mark(rng), times(rng)
+    value = sign(rng) + quantity(rng, mark, by)
+    return pick(rng, (f"{symbol(rng)}={value} ", f"{value} ", "to the ", "towards ", "from A to "))
 
 
 KINDS: dict[str, Callable[[Generator], str]] = {

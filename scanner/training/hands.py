@@ -14,10 +14,12 @@ from functools import cached_property
 from pathlib import Path
 
 import numpy as np
+from numpy.random import Generator
 
 UNIT = 1000.0
 VALIDATION_SHARE = 0.12
 FILE_NAME = "hands.npz"
+BORROWINGS_KEPT = 6
 
 
 def is_validation(name: str, share: float = VALIDATION_SHARE) -> bool:
@@ -147,7 +149,7 @@ def _made_from_own(char: str, own: dict[str, list[Glyph]]) -> list[Glyph]:
     return []
 
 
-def _micro_from_u(glyph: Glyph, rng: np.random.Generator) -> Glyph:
+def _micro_from_u(glyph: Glyph, rng: Generator) -> Glyph:
     """A µ as people write it: a u whose first downstroke began below the line."""
     strokes = [s.copy() for s in glyph.strokes]
     first = strokes[0]
@@ -163,7 +165,7 @@ def _micro_from_u(glyph: Glyph, rng: np.random.Generator) -> Glyph:
     return make_glyph(strokes)
 
 
-def _with_bar_below(glyph: Glyph, rng: np.random.Generator) -> Glyph:
+def _with_bar_below(glyph: Glyph, rng: Generator) -> Glyph:
     y = glyph.bottom + rng.uniform(0.06, 0.2) * UNIT
     tilt = rng.normal(0, 0.03) * UNIT
     bar = np.array([[glyph.left, y], [glyph.left + glyph.width, y + tilt]], np.float32)
@@ -171,7 +173,7 @@ def _with_bar_below(glyph: Glyph, rng: np.random.Generator) -> Glyph:
     return make_glyph([s + lift for s in (*glyph.strokes, bar)])
 
 
-def _with_slash(glyph: Glyph, rng: np.random.Generator) -> Glyph:
+def _with_slash(glyph: Glyph, rng: Generator) -> Glyph:
     reach = rng.uniform(0.1, 0.25) * UNIT
     x = glyph.left + glyph.width * rng.uniform(0.35, 0.5)
     lean = rng.uniform(0.05, 0.3) * UNIT
@@ -181,7 +183,7 @@ def _with_slash(glyph: Glyph, rng: np.random.Generator) -> Glyph:
     return make_glyph([*glyph.strokes, slash])
 
 
-def drawn_signs(rng: np.random.Generator) -> dict[str, list[Glyph]]:
+def drawn_signs(rng: Generator) -> dict[str, list[Glyph]]:
     """Signs that no source has, and plain operators, as one person might draw them."""
 
     def line(*points: tuple[float, float], wobble: float = 0.03) -> np.ndarray:
@@ -340,8 +342,25 @@ class HandBook:
     def _greek(self) -> list[int]:
         return [i for i, h in enumerate(self.hands) if "θ" in h.own and not h.is_typeface]
 
-    def hand(self, index: int, rng: np.random.Generator) -> Hand:
-        """The hand at ``index`` with what it lacks borrowed from hands of a similar style."""
+    @cached_property
+    def _prepared(self) -> dict[int, list[Hand]]:
+        return {}
+
+    def hand(self, index: int, rng: Generator) -> Hand:
+        """The hand at ``index`` with what it lacks borrowed from hands of a similar style.
+
+        A few borrowings of each hand are kept and used again, and now and then replaced.
+        """
+        kept = self._prepared.setdefault(index, [])
+        if len(kept) < BORROWINGS_KEPT:
+            kept.append(self._borrowing(index, rng))
+            return kept[-1]
+        place = int(rng.random() * BORROWINGS_KEPT)
+        if rng.random() < 0.03:
+            kept[place] = self._borrowing(index, rng)
+        return kept[place]
+
+    def _borrowing(self, index: int, rng: Generator) -> Hand:
         own = self.hands[index]
         distance = np.abs(self.styles - self.styles[index]).sum(axis=1)
         distance = distance + rng.random(len(distance)) * 0.5
@@ -358,7 +377,12 @@ class HandBook:
         )
         return Hand(own.name, own.is_typeface, own.own, donors, own.pen)
 
-    def any_hand(self, rng: np.random.Generator, typeface_share: float) -> Hand:
+    def near(self, name: str, rng: Generator) -> Hand:
+        """The hand of writer ``name``, or a random person's when the writer left no characters."""
+        own = [i for i in self.people if self.hands[i].name == name]
+        return self.hand(own[0] if own else self.people[int(rng.random() * len(self.people))], rng)
+
+    def any_hand(self, rng: Generator, typeface_share: float) -> Hand:
         """A random hand, a typeface in ``typeface_share`` of the draws."""
         pool = self.typefaces if rng.random() < typeface_share and self.typefaces else self.people
         return self.hand(pool[int(rng.integers(len(pool)))], rng)

@@ -19,10 +19,11 @@ import numpy as np
 from numpy.random import Generator
 from PIL import Image, ImageDraw, ImageFont
 
+from scanner.reader.notation import is_well_formed, normalise
 from scanner.training import grammar
-from scanner.training.compose import SCALE_UP, draw_style, ink_from, put_ink, write
-from scanner.training.hands import HandBook, Ink
-from scanner.training.printed import FontBook, set_in_type
+from scanner.training.compose import SCALE_UP, draw_style, ink_from, put_ink, write, write_parts
+from scanner.training.hands import HandBook, Ink, make_glyph
+from scanner.training.printed import Face, FontBook, set_in_type
 from scanner.training.real_lines import RealLine, RealLines, RealLineSampler
 
 DATA_FOLDER = Path(__file__).resolve().parents[2] / ".data"
@@ -34,7 +35,7 @@ TALLEST = 300
 MIXTURE: dict[str, float] = {
     "real": 0.32,
     # by hand
-    "answer": 0.13,
+    "answer": 0.11,
     "plausible": 0.02,
     "implausible": 0.02,
     "formula": 0.07,
@@ -46,10 +47,12 @@ MIXTURE: dict[str, float] = {
     "direction": 0.025,
     "label": 0.015,
     "number": 0.03,
-    "random": 0.055,
+    "random": 0.05,
     "struck": 0.02,
     "words": 0.02,
     "heading": 0.005,
+    "graft": 0.05,  # a person's own number or word, the rest composed
+    "outline": 0.035,  # a handwriting typeface as its outlines
     # in type
     "print:span": 0.05,
     "print:question": 0.02,
@@ -58,6 +61,7 @@ MIXTURE: dict[str, float] = {
     "print:random": 0.015,
     "print:words": 0.005,
 }
+OUTLINE_KINDS = ("answer", "answer", "formula", "substitution", "sum", "words", "random", "given")
 TYPEFACE_HANDS = 0.27  # share of composed lines written by a handwriting typeface's centre lines
 
 
@@ -94,6 +98,7 @@ class LineSource:
         self.rng = np.random.default_rng(seed)
         self.hands = HandBook.load(folder, held_out)
         self.fonts = FontBook(folder, held_out)
+        self.hand_fonts = FontBook(folder, held_out, "handwriting")
         self.real_lines = RealLines.load(folder, held_out)
         self._real = RealLineSampler(self.real_lines)
         shares = mixture or MIXTURE
@@ -111,6 +116,10 @@ class LineSource:
         while True:
             if kind == "real":
                 line = self.real(self._real.sample(self.rng))
+            elif kind == "graft":
+                line = self.grafted()
+            elif kind == "outline":
+                line = self.outlined()
             elif kind.startswith("print:"):
                 line = self.printed(grammar.sample(self.rng, kind[6:]), kind)
             else:
@@ -139,20 +148,58 @@ class LineSource:
         hand = self.hands.any_hand(rng, TYPEFACE_HANDS)
         height = 24 + 32 * rng.random()
         ink = write(text, hand, rng, height, draw_style(rng, hand))
+        return self._finish(ink, height, text, kind, hand.name, plain)
+
+    def grafted(self) -> LineSample | None:
+        """A number or word as a person wrote it, with composed characters round it."""
+        rng = self.rng
+        line = self._real.word_or_number(rng)
+        ready = make_glyph(list(line.strokes))
+        if line.label[0].isdigit():
+            before, after = grammar.around_number(rng)
+        else:
+            before, after = grammar.before_word(rng), ""
+        label = normalise(before + line.label + after)
+        if not is_well_formed(label):
+            return None
+        hand = self.hands.near(line.writer, rng)
+        height = 24 + 32 * rng.random()
+        parts = [p for p in (before, ready, after) if p]
+        ink = write_parts(parts, hand, rng, height)
+        return self._finish(ink, height, label, "graft", line.writer, False)
+
+    def outlined(self) -> LineSample | None:
+        """A label set in the outlines of a handwriting typeface."""
+        rng = self.rng
+        kind = OUTLINE_KINDS[int(rng.random() * len(OUTLINE_KINDS))]
+        text = grammar.sample(rng, kind)
+        face = self.hand_fonts.face_that_prints(text, rng)
+        if face is None:
+            return None
+        return self.printed(text, kind, (30, 72), face=face)
+
+    def _finish(
+        self, ink: Ink, height: float, text: str, kind: str, writer: str, plain: bool
+    ) -> LineSample | None:
         if ink.box[2] > 2 * WIDEST or ink.box[3] > 2 * TALLEST:
             return None
         shrink = min(1.0, WIDEST / ink.box[2], TALLEST / ink.box[3])
         if shrink < 1.0:
             ink = _scaled(ink, shrink)
             height *= shrink
-        return LineSample(self._on_paper(ink, height, plain), text, kind, hand.name)
+        return LineSample(self._on_paper(ink, height, plain), text, kind, writer)
 
     def printed(
-        self, text: str, kind: str, em: tuple[float, float] = (14, 64), plain: bool = False
-    ) -> LineSample | None:
-        """``text`` in a random typeface; None when it would be too wide."""
+        self,
+        text: str,
+        kind: str,
+        em: tuple[float, float] = (14, 64),
+        plain: bool = False,
+        face: Face | None = None,
+    ) -> LineSample:
+        """``text`` in ``face`` or a random typeface."""
         rng = self.rng
-        face = self.fonts.any_face(rng)
+        face = face or self.fonts.any_face(rng)
         u = rng.random(8)
         size = round(em[0] * (em[1] / em[0]) ** u[0])
         if len(text) * size * 0.5 > 1.3 * WIDEST:

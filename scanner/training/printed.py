@@ -45,6 +45,13 @@ class Face:
         return next((f for f in self.files if char in f.characters), None)
 
 
+def _is_held_out(family: str, use: str) -> bool:
+    """Handwriting typefaces are split as the hands made of their centre lines are."""
+    if use == "handwriting":
+        return is_validation(f"typeface:{family}")
+    return is_validation(family, VALIDATION_SHARE)
+
+
 class FontBook:
     """Faces of one split, and the faces that lend missing signs."""
 
@@ -65,13 +72,12 @@ class FontBook:
         self.lenders = tuple(
             f
             for f in faces
-            if f.family in FALLBACK_FAMILIES
-            and is_validation(f.family, VALIDATION_SHARE) == validation
+            if f.family in FALLBACK_FAMILIES and _is_held_out(f.family, "print") == validation
         )
         self.faces = tuple(
             f
             for f, u in zip(faces, uses, strict=True)
-            if u == use and is_validation(f.family, VALIDATION_SHARE) == validation
+            if u == use and _is_held_out(f.family, use) == validation
         )
         self._families: dict[str, list[Face]] = {}
         for face in self.faces:
@@ -83,6 +89,16 @@ class FontBook:
         """A random face: families equally likely, then styles."""
         styles = self._families[self._names[int(rng.random() * len(self._names))]]
         return styles[int(rng.random() * len(styles))]
+
+    def face_that_prints(self, text: str, rng: Generator) -> Face | None:
+        """A random face that has every character of ``text`` itself; None when few have."""
+        needed = {c for node in notation.tokenise(text) if len(c := notation.TOKENS[node]) == 1}
+        needed -= {" ", notation.CLOSE}
+        for _ in range(6):
+            face = self.any_face(rng)
+            if all(face.file_for(c) for c in needed):
+                return face
+        return None
 
     def file_for(self, face: Face, char: str, number: int) -> FontFile:
         found = face.file_for(char)

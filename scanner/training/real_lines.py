@@ -118,6 +118,14 @@ class RealLineSampler:
                 return _join(line, other, rng)
         return line
 
+    def word_or_number(self, rng: Generator) -> RealLine:
+        """One short word or number, to stand among composed characters."""
+        while True:
+            group = self._groups["word" if rng.random() < 0.35 else "number"]
+            line = group[int(rng.random() * len(group))]
+            if len(line.label) < 9 and line.label.isalnum():
+                return line
+
 
 def _on_baseline(strokes: list[np.ndarray], label: str) -> tuple[np.ndarray, ...]:
     """Ink of bounding box height ``UNIT`` scaled to digit heights, baseline to y = 0."""
@@ -133,7 +141,8 @@ def _on_baseline(strokes: list[np.ndarray], label: str) -> tuple[np.ndarray, ...
 
 
 def _join(a: RealLine, b: RealLine, rng: Generator) -> RealLine:
-    gap = (0.35 + 0.6 * rng.random()) * UNIT
+    inside = max(_widest_gap(a), _widest_gap(b))
+    gap = max(1.3 * inside, 0.25 * UNIT) + (0.1 + 0.5 * rng.random()) * UNIT
     dip = 0.05 * UNIT * rng.standard_normal()
     move = np.array([a.width + gap, dip], np.float32)
     return RealLine(
@@ -143,6 +152,15 @@ def _join(a: RealLine, b: RealLine, rng: Generator) -> RealLine:
         writer=a.writer,
         id=-1,
     )
+
+
+def _widest_gap(line: RealLine) -> float:
+    spans = sorted((float(s[:, 0].min()), float(s[:, 0].max())) for s in line.strokes)
+    widest, reach = 0.0, spans[0][1]
+    for low, high in spans[1:]:
+        widest = max(widest, low - reach)
+        reach = max(reach, high)
+    return widest
 
 
 def _cut(line: RealLine, rng: Generator) -> RealLine | None:
