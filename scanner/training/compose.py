@@ -16,6 +16,7 @@ from scanner.reader import notation
 from scanner.training.hands import UNIT, Glyph, Hand, Ink, make_glyph
 
 OPERATORS = frozenset("=≈≠<>≤≥+-×·÷±∝→⇒∴*~")
+DIGITS = frozenset("0123456789")
 LIGHT = frozenset(".,:;'°")
 JOINABLE = frozenset("abcdefghijklmnopqrstuvwxyz")
 BROADEST_PEN = 0.115  # digit heights; broader strokes close the loops of small figures
@@ -33,6 +34,7 @@ class Style:
     gap_jitter: float
     operator_gap: float
     word_gap: float
+    unit_gap: float
     size_jitter: float
     base_jitter: float
     wander: float
@@ -59,8 +61,9 @@ def draw_style(rng: Generator, hand: Hand) -> Style:
         aspect=float(np.exp(0.12 * n[1])),
         gap=(0.0 + 0.08 * u[2]) if tight else 0.06 + 0.22 * u[2] ** 1.5,
         gap_jitter=0.02 + 0.06 * u[3],
-        operator_gap=0.3 * u[4] ** 1.5,
+        operator_gap=0.5 * u[4] ** 2,
         word_gap=0.28 + 0.75 * u[5] ** 1.4,
+        unit_gap=1.0 if u[18] > 0.15 else 0.1 + 3.3 * u[18],
         size_jitter=0.02 if neat else 0.03 + 0.06 * u[6],
         base_jitter=0.015 if neat else 0.02 + 0.05 * u[7],
         wander=0.02 if neat else 0.12 * u[8],
@@ -160,7 +163,8 @@ class _Layout:
             if isinstance(node, str):
                 script_from = None
                 if node == " ":
-                    x += size * style.word_gap * (0.75 + 0.5 * rng.random())
+                    gap = style.word_gap * (0.75 + 0.5 * rng.random())
+                    x += size * gap * (style.unit_gap if _before_unit(nodes, at) else 1.0)
                     continue
                 x = self._put_character(node, x, y, size)
                 continue
@@ -309,6 +313,17 @@ class _Layout:
         if box:
             self.strokes.extend(_strike(box, size, legible, self.rng))
         return end + 0.1 * size
+
+
+def _before_unit(nodes: list[Node], at: int) -> bool:
+    """True when the space before ``nodes[at]`` parts a number from letters."""
+    before = nodes[at - 2] if at > 1 else ""
+    after = nodes[at] if at < len(nodes) else ""
+    if isinstance(before, str):
+        ends_number = before in DIGITS
+    else:
+        ends_number = isinstance(before, Glyph) or before[0] == notation.RAISED
+    return ends_number and isinstance(after, str) and after.isalpha()
 
 
 def _correction(nodes: list[Node], at: int) -> int:

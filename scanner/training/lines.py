@@ -22,7 +22,7 @@ from PIL import Image, ImageDraw, ImageFont
 from scanner.reader.notation import is_well_formed, normalise
 from scanner.training import grammar
 from scanner.training.compose import SCALE_UP, draw_style, ink_from, put_ink, write, write_parts
-from scanner.training.hands import HandBook, Ink, make_glyph
+from scanner.training.hands import UNIT, HandBook, Ink, make_glyph
 from scanner.training.printed import Face, FontBook, set_in_type
 from scanner.training.real_lines import RealLine, RealLines, RealLineSampler
 
@@ -44,18 +44,18 @@ MIXTURE: dict[str, float] = {
     "chain": 0.03,
     "ratio": 0.015,
     "given": 0.025,
-    "direction": 0.025,
+    "direction": 0.03,
     "label": 0.015,
     "number": 0.03,
     "random": 0.05,
     "struck": 0.02,
-    "words": 0.02,
+    "words": 0.03,
     "heading": 0.005,
     "graft": 0.05,  # a person's own number or word, the rest composed
     "outline": 0.035,  # a handwriting typeface as its outlines
     # in type
-    "print:span": 0.05,
-    "print:question": 0.02,
+    "print:span": 0.07,
+    "print:question": 0.025,
     "print:answer": 0.01,
     "print:formula": 0.01,
     "print:random": 0.015,
@@ -130,16 +130,10 @@ class LineSource:
     def real(self, line: RealLine, plain: bool = False) -> LineSample:
         """A person's whole line as a picture; ``plain`` leaves the paper white."""
         rng = self.rng
-        u, n = rng.random(3), rng.standard_normal(3)
+        u = rng.random(2)
         height = 24 + 36 * u[0]
-        across = np.float32(np.exp(0.1 * n[0]))
-        lean = np.float32(0.08 * n[1])
-        slope = np.float32(0.01 * n[2])
-        bent = []
-        for stroke in line.strokes:
-            x = stroke[:, 0] * across - lean * stroke[:, 1]
-            bent.append(np.stack([x, stroke[:, 1] + slope * x], axis=1))
-        ink = ink_from(bent, height, 0.03 + 0.09 * u[1])
+        strokes = list(line.strokes) if plain else _bent(line, rng)
+        ink = ink_from(strokes, height, 0.03 + 0.085 * u[1])
         return LineSample(self._on_paper(ink, height, plain), line.label, line.kind, line.writer)
 
     def written(self, text: str, kind: str, plain: bool = False) -> LineSample | None:
@@ -213,10 +207,28 @@ class LineSource:
             margin = (min(margin[0], edge), margin[1], min(margin[2], edge), margin[3])
         shade = int(70 * u[3] ** 2)
         image = set_in_type(text, self.fonts, face, size, rng, margin, beside, shade)
+        if not plain and u[5] < 0.14:
+            image = self._with_neighbour(image, face, size, shade)
         if not plain and u[4] < 0.12:
             image = _with_frame(image, rng, size)
         writer = f"typeface:{face.family} {face.style}"
         return LineSample(image, text, kind, writer)
+
+    def _with_neighbour(self, image: np.ndarray, face: Face, size: int, shade: int) -> np.ndarray:
+        """A sliver of the printed line above or below, in rows added to the crop."""
+        rng = self.rng
+        text = grammar.sample(rng, "words")
+        if not all(face.file_for(c) for c in text if c != " "):
+            return image
+        other = set_in_type(text, self.fonts, face, size, rng, (0, 0, 0, 0), shade=shade)
+        rows = max(2, min(len(other), round(size * (0.08 + 0.17 * rng.random()))))
+        strip = np.full((rows, image.shape[1]), 255, np.uint8)
+        across = min(image.shape[1], other.shape[1])
+        if rng.random() < 0.5:
+            strip[:, :across] = other[-rows:, :across]
+            return np.concatenate([strip, image])
+        strip[:, :across] = other[:rows, :across]
+        return np.concatenate([image, strip])
 
     def _on_paper(self, ink: Ink, height: float, plain: bool) -> np.ndarray:
         """Ink cropped as a scanner would, on plain, ruled or squared paper, neighbours showing."""
@@ -259,6 +271,25 @@ class LineSource:
             below = sheet.height / SCALE_UP - reach
             y = max(top + ink.box[3], below)
         put_ink(sheet, other, (x, y), rng, shade=shade)
+
+
+def _bent(line: RealLine, rng: Generator) -> list[np.ndarray]:
+    """The line's strokes leaned, stretched unevenly and shaken a little, still one hand's."""
+    n = rng.standard_normal(8).astype(np.float32)
+    u = rng.random(4).astype(np.float32)
+    across, lean, slope = np.exp(0.12 * n[0]), 0.1 * n[1], 0.01 * n[2]
+    points = np.concatenate(line.strokes)
+    lengths = [len(s) for s in line.strokes]
+    shake = np.repeat(
+        0.018 * UNIT * rng.standard_normal((len(lengths), 2)).astype(np.float32), lengths, axis=0
+    )
+    x, y = points[:, 0], points[:, 1]
+    phase = 6.28 * u[0] + x / (UNIT * (0.8 + 3 * u[1]))
+    x = x * across + 0.06 * UNIT * n[3] * np.sin(phase) - lean * y
+    swell = 1 + 0.06 * n[4] * np.sin(6.28 * u[2] + phase)
+    y = y * swell + 0.04 * UNIT * n[5] * np.sin(6.28 * u[3] + 0.7 * phase) + slope * x
+    bent = np.stack([x, y], axis=1) + shake
+    return np.split(bent, np.cumsum(lengths)[:-1])
 
 
 def _scaled(ink: Ink, scale: float) -> Ink:
