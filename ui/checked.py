@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 
 from parser.worksheet import Worksheet
 from scanner.errors import ExitCode
@@ -45,7 +44,7 @@ class CheckedSheet:
 class FailedFile:
     """A file that could not be checked, and why, in one sentence."""
 
-    path: Path
+    name: str
     message: str
     exit_code: ExitCode
 

@@ -21,7 +21,7 @@ from solver import findings as found
 from solver.findings import Verdict
 from ui.checked import CheckedSheet
 
-VERSION = 1
+VERSION: Literal[1] = 1
 
 Box = tuple[int, int, int, int]
 Probability = Annotated[float, Field(ge=0, le=1)]

@@ -1,0 +1,1 @@
+"""Parts of the page that more than one screen may use."""

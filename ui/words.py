@@ -1,0 +1,207 @@
+"""Every word the page and the terminal show, in one place for translation."""
+
+from __future__ import annotations
+
+from parser.worksheet import Asked, Given
+from solver.findings import Answer, Verdict
+
+APP = "Worksheet check"
+CARE = "First-pass check: the teacher decides; follow your school's marking rules."
+PRIVACY = "Photos stay on this computer; nothing is sent anywhere."
+
+# --- verdicts -----------------------------------------------------------------------------
+
+VERDICT = {
+    Verdict.AGREES: "agrees",
+    Verdict.INCOMPLETE: "incomplete",
+    Verdict.DIFFERS: "differs",
+    Verdict.UNREAD: "unread",
+    Verdict.UNSOLVED: "unsolved",
+    Verdict.BLANK: "blank",
+}
+VERDICT_MEANS = {
+    Verdict.AGREES: "The answer agrees with the expected result.",
+    Verdict.INCOMPLETE: "The value is right; its unit, direction or figures are not complete.",
+    Verdict.DIFFERS: "The answer differs from the expected result.",
+    Verdict.UNREAD: "The writing could not be read surely enough; please look at it.",
+    Verdict.UNSOLVED: "The question was not understood; the expected answer can be typed in.",
+    Verdict.BLANK: "No answer was found.",
+}
+LOOK = "please look"
+BY_PERSON = "corrected by a person"
+
+# --- marks on the photo -------------------------------------------------------------------
+
+GIVEN = "given"
+ANSWER = "answer"
+LINE = "line {number}"
+BREAKS_HERE = "breaks here"
+NOT_PLACED = "no question"
+
+PHOTO = {
+    "frame": "The photo with its marks; scroll to move it",
+    "page": "The flattened photo with marks",
+    "smaller": "Smaller",
+    "larger": "Larger",
+    "whole": "Whole page",
+    "marks": "Outlines",
+    "lead": "Go to this question.",
+}
+
+# --- findings -----------------------------------------------------------------------------
+
+QUESTION = "Question {number}"
+THE_QUESTION = "The question"
+MARKS = "{suggested} of {of} marks suggested"
+HEAD_GIVEN = "Given"
+HEAD_ASKED = "Asked"
+HEAD_WRITTEN = "Written"
+HEAD_EXPECTED = "Expected"
+NOT_READ = "could not be read"
+STRUCK = "struck out"
+LINE_BREAKS = "the working first breaks here"
+EARNED = {True: "earned", False: "not earned", None: "a person decides"}
+TO_LOOK_AT = "{count} to look at"
+
+# --- command line -------------------------------------------------------------------------
+
+READING_FILE = "reading {name}"
+WROTE = "Wrote {path}"
+PAGE_AT = "The page is at {address} (stop it with Ctrl-C)."
+
+# --- the page: one script -----------------------------------------------------------------
+
+ONE_SCRIPT = "One script"
+ONE_SCRIPT_TITLE = "Check one script"
+ONE_SCRIPT_LEAD = (
+    "Take or choose a photo of a worked sheet. It comes back with what was given and asked, what "
+    "was written, and the first line where the working goes astray."
+)
+UPLOAD = "Photo, scan, PDF or zip of one script"
+UPLOAD_HELP = (
+    "On a phone this opens the camera too. Lay the sheet flat, with all four corners in view."
+)
+DEMO = "Show me with a demo sheet"
+ELSEWHERE = "The questions are not on the photo"
+QUESTIONS_FROM = "Where are the questions?"
+QUESTIONS_TYPED = "I type them"
+QUESTIONS_FILE = "In a file"
+QUESTIONS_TEXT = "The questions, one under the other, with their numbers"
+QUESTIONS_EXAMPLE = (
+    "1. Two small beads carry charges of +2 nC and -5 nC. They are 3 cm apart.\n"
+    "   Calculate the magnitude of the force between them. (4)"
+)
+QUESTIONS_UPLOAD = "Photo of the blank sheet, text file or saved worksheet"
+QUESTIONS_FIRST = "Give the questions here first, then the photo above."
+WORKING = "Looking at the sheet"
+DONE = "Done"
+ANOTHER = "Check another photo"
+NO_SHEETS = "Nothing could be checked."
+SHOW_MARKS = "Show suggested marks"
+PAGE_CHOICE = "Page"
+NO_QUESTIONS = "No question was found on this page."
+SHOW_ON_PHOTO = "Show on the photo"
+QUESTION_AS_READ = "The question as it was read"
+NOT_UNDERSTOOD = "not understood"
+NOTHING_GIVEN = "no quantity was found"
+NOTHING_WRITTEN = "Nothing is written here."
+WHERE_AND_WHY = "Where and why they differ"
+WHY = {
+    Verdict.AGREES: "Note",
+    Verdict.INCOMPLETE: "What is missing",
+    Verdict.DIFFERS: WHERE_AND_WHY,
+    Verdict.UNREAD: "Please look, because",
+    Verdict.UNSOLVED: "Please look, because",
+    Verdict.BLANK: "Note",
+}
+FIRST_BREAK = "Line {number} is the first that does not follow."
+FIRST_BREAK_WHY = "Line {number} is the first that does not follow: {note}."
+NO_CAUSE = "No single slip explains the difference; please look at the working."
+UNFOLD = "Expected result and how to get there"
+WITH = "with"
+CORRECT = "Correct"
+CORRECT_LINE = "What is written in line {number}?"
+CORRECT_GIVEN = "What does the question say?"
+CORRECT_HELP = "Ten to the minus nine: 10^-9. A fraction: a/b."
+ALSO = "May also say"
+USE_THIS = "Use this"
+AS_READ = "Back to what was read"
+TYPE_EXPECTED = "Expected answer with its unit, for example 2.4x10^-5 N"
+TYPE_EXPECTED_HEAD = "Tell what the answer should be"
+UNMATCHED_HEAD = "Written, but of no question"
+SURE = "{percent} % sure"
+LEGEND = "What the shapes mean"
+ABOUT = "About and privacy"
+ABOUT_TEXT = (
+    "This is a first-pass check of numeric working. It recomputes each question from what the "
+    "sheet says, and never lets the expected answer change what is read. What it cannot read or "
+    "understand it puts in front of you. Readings can be wrong: look at the handwriting beside "
+    "each one before you trust a verdict."
+)
+PRIVACY_TEXT = (
+    "Photos are read on this computer and kept only while this page is open. Place and camera "
+    "data in the photo are dropped. No usage figures are sent."
+)
+
+_KIND = {
+    "position": "place",
+    "count": "number",
+    "electric-field": "electric field",
+}
+_WANTS = {
+    "value": "",
+    "magnitude": ", magnitude only",
+    "vector": ", with its direction",
+    "sign": ", its sign",
+    "ratio": ", as a ratio",
+    "count": ", how many",
+    "position": ", where",
+    "show": ", to be shown",
+}
+
+
+def kind_words(kind: str) -> str:
+    """``field-strength`` as ``field strength``."""
+    return _KIND.get(kind, kind.replace("-", " ").replace("_", " "))
+
+
+def asked_words(asked: Asked) -> str:
+    """What was understood to be asked: ``the force on A due to B, magnitude only``."""
+    if asked.text:
+        return asked.text
+    words = f"the {kind_words(asked.kind)}"
+    if asked.of:
+        on = "on" if asked.kind in ("force", "charge", "net-force") else "of"
+        words += f" {on} {asked.of}"
+    if asked.at:
+        words += f" at {asked.at}"
+    if asked.due_to:
+        words += f" due to {and_words(asked.due_to)}"
+    if asked.unit:
+        words += f", in {asked.unit}"
+    return words + _WANTS[asked.wants]
+
+
+def given_words(given: Given) -> str:
+    """What a given stands for: ``charge of A``, ``distance from A to B``."""
+    words = kind_words(given.kind)
+    if given.between:
+        return f"{words} from {given.between[0]} to {given.between[1]}"
+    return f"{words} of {given.of}" if given.of else words
+
+
+def verdict_words(verdict: Verdict, answer: Answer | None = None) -> str:
+    """One sentence for a verdict, with the answer's own note where it has one."""
+    if answer is not None and answer.note:
+        return f"{VERDICT_MEANS[verdict].rstrip('.')}: {answer.note.rstrip('.')}."
+    return VERDICT_MEANS[verdict]
+
+
+def question_name(number: str) -> str:
+    return QUESTION.format(number=number) if number else THE_QUESTION
+
+
+def and_words(names: tuple[str, ...]) -> str:
+    """``A, B and C``."""
+    *head, last = names
+    return f"{', '.join(head)} and {last}" if head else last
