@@ -20,6 +20,7 @@ DIGITS = frozenset("0123456789")
 LIGHT = frozenset(".,:;'°")
 JOINABLE = frozenset("abcdefghijklmnopqrstuvwxyz")
 BROADEST_PEN = 0.115  # digit heights; broader strokes close the loops of small figures
+BROAD = 7  # drawn pixels; from here on the notches between pieces of a line show
 SCALE_UP = 2  # lines are drawn at twice the size and reduced, for smooth edges
 SHARP_TURN = 0.4  # cosine above which a curve runs on through a point
 
@@ -523,6 +524,17 @@ def curve(polylines: tuple[np.ndarray, ...], steps: int = 4) -> tuple[np.ndarray
     return out, offsets[1:][last]
 
 
+def _thinned(path: np.ndarray, ends: np.ndarray, apart: float) -> tuple[np.ndarray, np.ndarray]:
+    """Points about ``apart`` from each other: shorter pieces of a broad line have ragged edges."""
+    step = np.hypot(*np.diff(path, axis=0, prepend=path[:1]).T)
+    bucket = np.floor(np.cumsum(step) / apart)
+    keep = np.ones(len(path), bool)
+    keep[1:] = bucket[1:] != bucket[:-1]
+    keep[ends - 1] = True
+    keep[ends[:-1]] = True
+    return path[keep], np.cumsum(keep)[ends - 1]
+
+
 def draw(
     ink: Ink,
     rng: Generator,
@@ -560,14 +572,15 @@ def put_ink(
 ) -> None:
     """Write ``ink``, moved by ``at`` (final pixels), onto a sheet ``SCALE_UP`` times as large."""
     pen = draw_pen = ink.pen * SCALE_UP
-    path, ends = curve(ink.polylines, steps=4 if pen < 5 else 3)
+    path, ends = curve(ink.polylines)
     path = (path + np.array(at, np.float32)) * SCALE_UP
+    path, ends = _thinned(path, ends, max(1.5, 0.45 * pen))
     flat = path.ravel().tolist()
     canvas = ImageDraw.Draw(sheet)
-    vary = rng.standard_normal(len(ends))
+    vary = (1 + 0.5 * pressure * rng.standard_normal(len(ends))).clip(0.65, 1.4).tolist()
     start = 0
     for number, end in enumerate(ends.tolist()):
-        draw_pen = pen * (1 + 0.5 * pressure * vary[number])
+        draw_pen = pen * vary[number]
         width = max(1, round(draw_pen))
         r = width / 2 - 0.3
         x, y = flat[2 * start], flat[2 * start + 1]
@@ -576,6 +589,12 @@ def put_ink(
             canvas.ellipse((x - r, y - r, x + r, y + r), fill=shade)
         else:
             _stroke(canvas, flat, start, end, draw_pen, pressure, rng, shade)
+            if width >= BROAD:
+                for i in range(2 * start, 2 * end, 2):
+                    x, y = flat[i], flat[i + 1]
+                    canvas.ellipse((x - r, y - r, x + r, y + r), fill=shade)
+                start = end
+                continue
             if width > 3:
                 canvas.ellipse((x - r, y - r, x + r, y + r), fill=shade)
                 x, y = flat[2 * end - 2], flat[2 * end - 1]
