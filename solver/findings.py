@@ -27,7 +27,7 @@ class Verdict(StrEnum):
     UNSOLVED = "unsolved"
 
 
-# --- derivations ------------------------------------------------------------------------------
+# --- derivations --------------------
 
 
 @dataclass(frozen=True)
@@ -106,12 +106,16 @@ class Expected:
     given_by_person: bool = False
 
 
-# --- judging -------------------------------------------------------------------------------------
+# --- judging --------------------
 
 
 @dataclass(frozen=True)
 class Answer:
-    """A final answer of the learner. ``ask`` is an index into Question.asked or None."""
+    """A final answer of the learner. ``ask`` is an index into Question.asked or None.
+
+    ``line`` is an index, from 0, into the question's working. An ask without an answer has one
+    of verdict BLANK without text.
+    """
 
     ask: int | None
     line: int

@@ -20,6 +20,7 @@ from scanner.page import Box, Page
 from solver.findings import QuestionFindings, Verdict
 from ui import words
 from ui.checked import CheckedSheet
+from ui.findings_words import first_broken_line, verdicts_by_line
 from ui.verdict_looks import LOOKS, PLAIN, Look
 
 Kind = Literal["given", "line", "answer", "broken", "question", "unplaced"]
@@ -90,13 +91,13 @@ def _question_marks(index: int, found: QuestionFindings) -> list[Mark]:
         for given in found.question.givens
         if given.box
     ]
-    answers = {answer.line: answer for answer in found.answers}
+    answers = verdicts_by_line(found)
     broken = first_broken_line(found)
     for number, line in enumerate(found.working, start=1):
         if line.line.box is None:
             continue
         if number in answers:
-            verdict = answers[number].verdict
+            verdict = answers[number]
             text = f"{words.ANSWER} {words.VERDICT[verdict]}"
             marks.append(Mark("answer", line.line.box, text, LOOKS[verdict], index))
         elif number == broken:
@@ -106,17 +107,10 @@ def _question_marks(index: int, found: QuestionFindings) -> list[Mark]:
         else:
             text = words.LINE.format(number=number)
             marks.append(Mark("line", line.line.box, text, PLAIN, index))
-    if not found.answers and found.question.box:
+    if not answers and found.question.box:
         text = words.VERDICT[found.verdict]
         marks.append(Mark("question", found.question.box, text, LOOKS[found.verdict], index))
     return marks
-
-
-def first_broken_line(found: QuestionFindings) -> int | None:
-    """Number, from 1, of the first line that does not follow; None when there is none."""
-    return next(
-        (number for number, line in enumerate(found.working, 1) if line.follows is False), None
-    )
 
 
 def _without_repeats(marks: Iterable[Mark]) -> list[Mark]:

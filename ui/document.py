@@ -16,10 +16,11 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, TypeAdapter
 
 from parser import worksheet as parsed
-from scanner.page import IDENTITY, Candidate, Matrix
+from scanner.page import IDENTITY, Matrix
 from solver import findings as found
 from solver.findings import Verdict
 from ui.checked import CheckedSheet
+from ui.findings_words import line_text, written_answers
 
 VERSION: Literal[1] = 1
 
@@ -203,7 +204,7 @@ def _question(q: found.QuestionFindings) -> Question:
         givens=tuple(_given(given) for given in q.question.givens),
         asked=tuple(Asked(a.kind, a.of, a.due_to, a.wants) for a in q.question.asked),
         expected=tuple(Expected(e.of, _finite(e.value), e.unit, e.direction) for e in q.expected),
-        answers=tuple(_answer(answer, q.working) for answer in q.answers),
+        answers=tuple(_answer(answer, q.working) for answer in written_answers(q)),
         working=tuple(
             WorkingLine(line_text(w), _box(w.line.box), w.follows, w.note) for w in q.working
         ),
@@ -227,7 +228,7 @@ def _given(given: parsed.Given) -> Given:
 
 
 def _answer(answer: found.Answer, working: Sequence[found.LineFinding]) -> Answer:
-    line = working[answer.line - 1]
+    line = working[answer.line]
     used = line.reading_used
     candidates = line.line.reading.candidates
     quantity = answer.quantity
@@ -245,12 +246,6 @@ def _answer(answer: found.Answer, working: Sequence[found.LineFinding]) -> Answe
             if index != used
         ),
     )
-
-
-def line_text(line: found.LineFinding) -> str:
-    """The reading that the findings of this line rest on; empty when nothing was read."""
-    candidates: tuple[Candidate, ...] = line.line.reading.candidates
-    return candidates[line.reading_used].text if candidates else ""
 
 
 def _marks(marks: found.Marks | None) -> Marks | None:

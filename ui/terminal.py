@@ -11,10 +11,8 @@ from dataclasses import dataclass
 
 from solver.findings import Derivation, QuestionFindings, Verdict
 from ui import pretty, words
-from ui.annotate import first_broken_line
 from ui.checked import CheckedSheet
-from ui.document import line_text
-from ui.findings_words import expected_line, reasons
+from ui.findings_words import expected_line, first_broken_line, line_text, reasons
 from ui.verdict_looks import LOOKS
 
 WIDTH = 88

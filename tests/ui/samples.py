@@ -7,7 +7,7 @@ import sympy
 from PIL import Image, ImageDraw
 
 from parser.worksheet import Asked, Given, Quantity, Question, Worksheet, WrittenLine
-from scanner.page import Box, Candidate, Page, Reading
+from scanner.page import Box, Candidate, Line, Page, Reading
 from solver.findings import (
     Answer,
     Derivation,
@@ -63,9 +63,9 @@ def _given(
     return Given(quantity, kind, **where)
 
 
-BEAD_A = _given("-3.6 nC", -3.6e-9, "C", -3.6, "nC", "charge", of="A", box=Box(300, 190, 110, 34))
-BEAD_B = _given("+4.8 nC", 4.8e-9, "C", 4.8, "nC", "charge", of="B", box=Box(560, 190, 110, 34))
-APART = _given("12 cm", 0.12, "m", 12.0, "cm", "distance", box=Box(780, 190, 90, 34))
+BEAD_A = _given("-3.6 nC", -3.6e-9, "C", -3.6, "nC", "charge", of="A", box=Box(300, 150, 110, 34))
+BEAD_B = _given("+4.8 nC", 4.8e-9, "C", 4.8, "nC", "charge", of="B", box=Box(560, 150, 110, 34))
+APART = _given("12 cm", 0.12, "m", 12.0, "cm", "distance", box=Box(780, 150, 90, 34))
 
 
 def _written(text: str, y: int, role: str = "working", *others: Candidate) -> WrittenLine:
@@ -92,7 +92,7 @@ def _differs() -> QuestionFindings:
             lines=lines,
         ),
         expected=(Expected("A", 1.08e-5, "N", None, (1.08e-5,), coulomb_derivation()),),
-        answers=(Answer(0, 3, lines[2].reading.text, written, Verdict.DIFFERS, unit="N"),),
+        answers=(Answer(0, 2, lines[2].reading.text, written, Verdict.DIFFERS, unit="N"),),
         working=(
             LineFinding(lines[0], True, None, "formula"),
             LineFinding(lines[1], False, "12 is in cm", "substitution"),
@@ -146,7 +146,7 @@ def _plain(
             problems=() if understood else ("What this question asks was not understood.",),
         ),
         expected=(Expected("A", 6.0e-10, "C", accepted=(6.0e-10,)),) if understood else (),
-        answers=(Answer(0, 1, answer, written if judged else None, verdict, note),)
+        answers=(Answer(0, 0, answer, written if judged else None, verdict, note),)
         if answer
         else (),
         working=tuple(LineFinding(line, True if judged else None, note) for line in lines),
@@ -173,17 +173,22 @@ def sample_page() -> Page:
     """A white page with the questions' words where their boxes are."""
     image = Image.new("RGB", SIZE, "white")
     draw = ImageDraw.Draw(image)
+    lines = []
     for found in sample_findings().questions:
         if found.question.box:
-            draw.text(found.question.box[:2], f"{found.question.number} {found.question.text}", 0)
+            text = f"{found.question.number} {found.question.text}"
+            draw.text(found.question.box[:2], text, 0, font_size=26)
+            lines.append(Line("print", found.question.box, Reading.certain(text)))
         for line in found.question.lines:
             if line.box:
-                draw.text(line.box[:2], line.reading.text, "#1a2f8a")
+                draw.text(line.box[:2], line.reading.text, "#1a2f8a", font_size=30)
+                lines.append(Line("pen", line.box, line.reading))
     return Page(
         photo="beads.jpg",
         number=1,
         size=SIZE,
         to_photo=((2.0, 0.0, 5.0), (0.0, 2.0, 7.0), (0.0, 0.0, 1.0)),
+        lines=tuple(lines),
         seconds=0.9,
         image=np.asarray(image),
     )

@@ -53,7 +53,7 @@ def test_question_with_a_slip_keeps_every_part(written):
         "unit": "C",
         "of": "A",
         "quantity": "charge",
-        "box": [300, 190, 110, 34],
+        "box": [300, 150, 110, 34],
         "confidence": 1.0,
     }
     assert found["answers"][0]["for"] == 0

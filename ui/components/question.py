@@ -14,10 +14,14 @@ from parser.worksheet import Given
 from scanner.page import Box, Candidate, Page
 from solver.findings import Derivation, Expected, LineFinding, Marks, QuestionFindings, Verdict
 from ui import pretty, words
-from ui.annotate import first_broken_line
 from ui.checked import CheckedSheet
-from ui.document import line_text
-from ui.findings_words import expected_line, reasons
+from ui.findings_words import (
+    expected_line,
+    first_broken_line,
+    line_text,
+    reasons,
+    verdicts_by_line,
+)
 from ui.verdict_looks import LOOKS
 
 _CROP_HEIGHT = 44  # pixels on the screen for one line of handwriting
@@ -152,7 +156,7 @@ def _written(page: Page | None, found: QuestionFindings, corrector: Corrector) -
     if not found.working:
         st.markdown(words.NOTHING_WRITTEN)
     broken = first_broken_line(found)
-    answers = {answer.line: answer.verdict for answer in found.answers}
+    answers = verdicts_by_line(found)
     for number, line in enumerate(found.working, 1):
         _line(page, line, number, corrector, broken == number, answers.get(number))
 
