@@ -17,7 +17,7 @@ from scanner.training.hands import UNIT, Glyph, Hand, Ink, make_glyph
 
 OPERATORS = frozenset("=≈≠<>≤≥+-×·÷±∝→⇒∴*~")
 DIGITS = frozenset("0123456789")
-LIGHT = frozenset(".,:;'°")
+LIGHT = frozenset(".,:;'°·")
 JOINABLE = frozenset("abcdefghijklmnopqrstuvwxyz")
 BROADEST_PEN = 0.115  # digit heights; broader strokes close the loops of small figures
 BROAD = 7  # drawn pixels; from here on the notches between pieces of a line show
@@ -213,7 +213,9 @@ class _Layout:
         margin = style.operator_gap * size * (0.6 + 0.8 * u[1]) if char in OPERATORS else 0.0
         gap = size * (style.gap + style.gap_jitter * n[3])
         if char in LIGHT:
-            gap *= 0.6
+            gap = 0.6 * gap
+            # A point must stay a point: it may not drown in the stroke beside it.
+            margin += size * (0.5 * style.pen + 0.02 + 0.05 * u[1])
         x += margin
         if glyph.advance is None:
             self.glyphs.append(glyph)
@@ -584,9 +586,11 @@ def put_ink(
         width = max(1, round(draw_pen))
         r = width / 2 - 0.3
         x, y = flat[2 * start], flat[2 * start + 1]
-        if end - start == 1:
-            r = max(1.2, 0.7 * draw_pen)
-            canvas.ellipse((x - r, y - r, x + r, y + r), fill=shade)
+        far_x, far_y = flat[2 * end - 2], flat[2 * end - 1]
+        if end - start < 4 and abs(far_x - x) + abs(far_y - y) < 1.5 * pen:
+            r = max(1.3, 0.65 * draw_pen)
+            for cx, cy in ((x, y), (far_x, far_y)):
+                canvas.ellipse((cx - r, cy - r, cx + r, cy + r), fill=shade)
         else:
             _stroke(canvas, flat, start, end, draw_pen, pressure, rng, shade)
             if width >= BROAD:
@@ -597,8 +601,7 @@ def put_ink(
                 continue
             if width > 3:
                 canvas.ellipse((x - r, y - r, x + r, y + r), fill=shade)
-                x, y = flat[2 * end - 2], flat[2 * end - 1]
-                canvas.ellipse((x - r, y - r, x + r, y + r), fill=shade)
+                canvas.ellipse((far_x - r, far_y - r, far_x + r, far_y + r), fill=shade)
         start = end
 
 

@@ -316,6 +316,8 @@ PROGRAM_TEXT = re.compile(
     r"printf|scanf|stdin|sleep|! ?=|ch =|cp \[|\b(?:krud|FILE|fp|arg[cv]|ctime|ungetc"
     r"|isatty|endif|elif|goto|pnum|NULL|char|int|hash|void|exit|num|str|que)\b"
 )
+# Writers who print in capitals whatever the label's case says (found by eye).
+CAPITALS_ONLY = frozenset({"pap-004", "apple-019", "apple-055", "pcl-007"})
 KINDS_KEPT = ("number", "numpunct", "math", "word", "text", "single")
 LONGEST_LINE = 25  # widths over height
 # Ink width over height, divided by the number of characters; medians by kind are near 0.5.
@@ -335,6 +337,8 @@ def gather_real_lines(ink_folder: Path, out: Path) -> None:
     for number, sample in enumerate(read_ink(ink_folder / "unipen_lines.train.jsonl.gz")):
         label = sample["label"]
         if sample["kind"] not in KINDS_KEPT or _is_unwanted(label, sample["kind"]):
+            continue
+        if sample["writer"] in CAPITALS_ONLY and any(c.islower() for c in label):
             continue
         strokes = [np.array(s, np.int32) for s in sample["strokes"]]
         if max(s.max() for s in strokes) > LONGEST_LINE * UNIT:
@@ -387,6 +391,7 @@ def _settle_spaces(label: str, kind: str, strokes: list[np.ndarray]) -> str | No
     """The label with its spaces confirmed by the ink, without them, or None when undecided."""
     if kind in ("word", "text", "single"):
         return label
+    label = re.sub(r"([$#]) ", r"\1", label)
     gaps = _gaps(strokes)
     spaces = label.count(" ")
     if spaces == 0:
