@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from scipy import ndimage
 
 from scanner.page import AnswerSpace, Box
 
@@ -54,13 +55,16 @@ class Ink:
 class Parts:
     """Connected parts of ink, one row each; index i is label i + 1.
 
-    ``boxes`` int (n, 4) as x, y, width, height; ``area`` pixels; ``darkness`` mean; ``hue`` how
-    coloured (0 grey to 1); ``stroke`` mean stroke width in pixels.
+    ``boxes`` int (n, 4) as x, y, width, height; ``area`` pixels; ``darkness`` mean; ``tint``
+    float (n, 2), how much more red and blue than green the ink takes out of the light, as a
+    share of its strongest channel; ``hue`` how coloured (0 grey to 1); ``stroke`` mean stroke
+    width in pixels.
     """
 
     boxes: np.ndarray
     area: np.ndarray
     darkness: np.ndarray
+    tint: np.ndarray
     hue: np.ndarray
     stroke: np.ndarray
 
@@ -77,9 +81,38 @@ def find_ink(image: np.ndarray) -> Ink:
     rules, rule_mask = find_rules(faint, strong, darkness)
     mask = _without_rules(strong, darkness, rules, rule_mask)
     mask = _without_edge(mask)
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
+    labels, stats = _labelled(image, mask)
     parts = _measured(image, darkness, mask, labels, stats)
     return Ink(mask, darkness, labels, parts, rules)
+
+
+def _labelled(image: np.ndarray, mask: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Connected parts; where coloured and grey strokes touch, each colour is a part of its own."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
+    absorbed = cv2.subtract(np.full_like(image, PAPER), image)
+    near = cv2.blur(absorbed, (5, 5)).astype(np.int16)
+    tinted = mask & (near.max(axis=2) - near.min(axis=2) > _HUE * near.max(axis=2))
+    owner = labels.ravel()
+    area = np.maximum(np.bincount(owner, minlength=count), 1)
+    share = np.bincount(owner[np.flatnonzero(tinted)], minlength=count) / area
+    mixed = (share > 0.12) & (share < 0.88) & (area > 60)
+    mixed[0] = False
+    if not mixed.any():
+        return labels, stats
+    touched = mixed[labels]
+    label_of = labels.copy()
+    label_of[touched] = 0
+    for colour in (tinted, ~tinted):
+        extra, more, _, _ = cv2.connectedComponentsWithStats((touched & colour).astype(np.uint8))
+        label_of[more > 0] = more[more > 0] + count - 1
+        count += extra - 1
+    used, compact = np.unique(label_of, return_inverse=True)
+    compact = compact.reshape(labels.shape).astype(np.int32)
+    boxes = ndimage.find_objects(compact)
+    rows = [[0, 0, *mask.shape[::-1]]] + [
+        [x.start, y.start, x.stop - x.start, y.stop - y.start] for y, x in boxes
+    ]
+    return compact, np.array(rows)
 
 
 def page_darkness(image: np.ndarray) -> np.ndarray:
@@ -299,13 +332,16 @@ def _measured(
     spread = np.empty((count, 3))
     for channel in range(3):
         spread[:, channel] = np.bincount(owner, PAPER - colours[:, channel], count)
-    hue = (spread.max(axis=1) - spread.min(axis=1)) / np.maximum(spread.max(axis=1), 1)
+    strongest = np.maximum(spread.max(axis=1), 1)
+    hue = (spread.max(axis=1) - spread.min(axis=1)) / strongest
+    tint = (spread[:, [0, 2]] - spread[:, [1]]) / strongest[:, None]
     edge = mask & ~cv2.erode(mask.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
     outline = np.bincount(labels.ravel()[np.flatnonzero(edge)], minlength=count)
     return Parts(
         boxes=stats[1:, :4].astype(int),
         area=area[1:],
         darkness=(np.bincount(owner, dark, count) / area)[1:],
+        tint=tint[1:],
         hue=hue[1:],
         stroke=(2.0 * area / np.maximum(outline, 1))[1:],
     )

@@ -1,4 +1,4 @@
-"""Ink gathered into lines: which parts are print, which pen parts make one line.
+"""Pen ink gathered into lines.
 
 A stacked fraction is one line with what stands beside its bar; raised and lowered figures, dots
 and signs go with their base; two columns of working stay apart. Lengths are pixels of a page of
@@ -26,36 +26,6 @@ class PenLine:
     box: Box
     parts: tuple[int, ...]
     struck: bool = False
-
-
-# --- print or pen --------------------------------------------------------------------------
-
-
-def is_print(ink: Ink, pen: np.ndarray, lines: tuple[Line, ...]) -> np.ndarray:
-    """Bool (n,): parts that belong to printed lines.
-
-    Args:
-        ink: the page's ink.
-        pen: bool (n,), parts already known as pen.
-        lines: printed lines; a part within their band and of their size and darkness is print.
-    """
-    parts = ink.parts
-    result = np.zeros(len(parts), bool)
-    boxes = parts.boxes
-    centre_x = boxes[:, 0] + boxes[:, 2] / 2
-    centre_y = boxes[:, 1] + boxes[:, 3] / 2
-    for line in lines:
-        height = float(np.median([w.box.height for w in line.words]))
-        box = line.box
-        near = (
-            (centre_y > box.y - 0.25 * height)
-            & (centre_y < box.bottom + 0.25 * height)
-            & (boxes[:, 3] < 2.0 * height)
-            & (centre_x > box.x - height)
-            & (centre_x < box.right + height)
-        )
-        result |= near
-    return result & ~pen
 
 
 # --- pen lines -----------------------------------------------------------------------------

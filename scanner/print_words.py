@@ -20,7 +20,6 @@ from scanner.errors import MissingPart
 from scanner.page import Box, Candidate, Line, Reading, Word
 from scanner.reader.notation import normalise
 
-PRINT_CONFIDENCE = 40.0  # Tesseract's own percentage; words below it are not taken as print
 _PLAIN = re.compile(r"[A-Za-z][a-z'’-]*[.,;:?!]?$|\([a-z]{2,}|[a-z]{2,}\)[.,;:]?$")
 _SHAPE = re.compile(r"[0-9+\-−–=×*/^²³⁴⁵⁶⁷⁸⁹⁰¹⁻µμ%°Ω√<>~±€£$¢]")
 
@@ -80,21 +79,33 @@ def find_words(image: np.ndarray, layout: int = 3) -> tuple[RawWord, ...]:
     return tuple(words)
 
 
-def print_lines(words: tuple[RawWord, ...]) -> list[list[RawWord]]:
-    """Words gathered by line, lines that are handwriting or noise left out.
+def print_lines(
+    words: tuple[RawWord, ...], boxes: np.ndarray, pen: np.ndarray
+) -> list[list[RawWord]]:
+    """Words on printed ink gathered by line, in reading order.
 
-    A printed line has confident words that together hold most of its letters.
+    Args:
+        words: Tesseract's words.
+        boxes: int (n, 4), the parts of ink as x, y, width, height.
+        pen: bool (n,), which parts are handwriting.
     """
+    centre_x = boxes[:, 0] + boxes[:, 2] / 2
+    centre_y = boxes[:, 1] + boxes[:, 3] / 2
+    amount = boxes[:, 2] * boxes[:, 3]
     lines: dict[tuple[int, int, int], list[RawWord]] = {}
     for word in words:
-        lines.setdefault(word.line, []).append(word)
-    kept = []
-    for line in lines.values():
-        letters = sum(len(w.text) for w in line)
-        sure = sum(len(w.text) for w in line if w.confidence > 60)
-        if letters and sure / letters > 0.6:
-            kept.append(sorted(line, key=lambda w: w.box.x))
-    return sorted(kept, key=lambda line: (line[0].box.y, line[0].box.x))
+        box = word.box
+        inside = (
+            (centre_x >= box.x)
+            & (centre_x <= box.right)
+            & (centre_y >= box.y)
+            & (centre_y <= box.bottom)
+        )
+        printed = amount[inside & ~pen].sum()
+        if printed and printed >= amount[inside & pen].sum():
+            lines.setdefault(word.line, []).append(word)
+    ordered = [sorted(line, key=lambda w: w.box.x) for line in lines.values()]
+    return sorted(ordered, key=lambda line: (line[0].box.y, line[0].box.x))
 
 
 def needs_reread(text: str) -> bool:

@@ -16,8 +16,9 @@ from scanner.errors import BadPhoto, UserError
 from scanner.flatten import flatten
 from scanner.ink import Ink, answer_spaces, coloured, find_ink
 from scanner.intake import LIMITS, Limits, Photo, Refused, read_path
-from scanner.layout import is_print, line_image, numbered_blocks, pen_lines
+from scanner.layout import line_image, numbered_blocks, pen_lines
 from scanner.page import Line, Page
+from scanner.print_or_pen import is_pen
 from scanner.print_words import Reader, find_words, print_lines, print_only, read_lines
 
 Progress = Callable[[str, float], None]
@@ -92,14 +93,14 @@ def scan_photo(photo: Photo, reader: Reader, *, progress: Progress = quiet) -> P
     flat = flatten(photo.image)
     progress("separating print and pen", 0.2)
     ink = find_ink(flat.image)
-    pen = coloured(ink.parts)
+    known_pen = coloured(ink.parts)
     progress("reading print", 0.3)
+    words = find_words(print_only(flat.image, _pixels_of(ink, ~known_pen)))
+    pen = is_pen(ink.parts, known_pen, words)
     grey = print_only(flat.image, _pixels_of(ink, ~pen))
-    raw_lines = print_lines(find_words(grey))
-    printed_lines = read_lines(grey, raw_lines, reader)
-    printed = is_print(ink, pen, printed_lines)
+    printed_lines = read_lines(grey, print_lines(words, ink.parts.boxes, pen), reader)
     progress("reading handwriting", 0.7)
-    written = _read_pen(ink, flat.image, ~printed, reader)
+    written = _read_pen(ink, flat.image, pen, reader)
     height, width = flat.image.shape[:2]
     progress("done", 1.0)
     return Page(
