@@ -41,22 +41,23 @@ _LOWERED_TAILS = re.compile(
     r"(?![a-z])"
 )
 _TWO_LETTER_SYMBOLS = re.compile(r"(E[kp]|F[EegNx]|F[y]|U[Eep])(?![A-Za-z])")
-_SHORT_WORDS = frozenset(
-    "to on of in is at or so by be as if it no an we up the and net ans for two are was its not "
-    "but has new tot let use sum due each both one by from with then that this was per sum you "
-    "her his all gives".split()
+_SHORT_WORDS = re.compile(
+    r"to|on|of|in|is|at|or|so|by|be|as|if|it|no|an|we|up|the|and|net|ans|for|two|are|was|its|not|"
+    r"but|has|new|tot|let|use|sum|due|each|both|one|from|with|then|that|this|per|you|all|gives"
 )
 _WORD = re.compile(r"[A-Za-z]+(?:['-][a-z]+)*")
 _COUNT_NOUN = re.compile(
     r" ?(?:excess |extra |free )?(?:electrons?|protons?|e\^\{-\}|particles?|ions?|times)$", re.I
 )
 _LABEL = re.compile(
-    r"^(?:\(?(?:[a-h]|i{1,3}|iv|vi?)\)|\d+(?:\.\d+){2,}(?:\.|\))? (?=\S)|\d+\.\d+\)? (?=[A-Z](?:_\{\w+\})? ?=)|\d+[.)] ?(?=[A-Za-z\\(∴]))\s*"
+    r"^(?:\(?(?:[a-h]|i{1,3}|iv|vi?)\)|\d+(?:\.\d+){2,}(?:\.|\))? (?=\S)"
+    r"|\d+\.\d+\)? (?=[A-Z](?:_\{\w+\})? ?=)|\d+[.)] ?(?=[A-Za-z\\(∴]))\s*"
 )
 _LEADING = re.compile(
-    r"^(?:[∴⇒*•✓:]|→(?=.*[=\d])|-(?=>)|>|(?:so|therefore|thus|hence|then|but|and|now)\b[,:]?)+\s*",
+    r"^(?:[∴⇒*•✓:]|→(?=.*[=\d])|-(?=>)|>"
+    r"|(?:so|therefore|thus|hence|then|but|and|now)\b[,:]?)+\s*",
     re.I,
-)  # noqa: E501
+)
 _SEPARATORS = (";", "⇒", "∴", "→")
 
 
@@ -108,7 +109,7 @@ def is_plausible(parsed: ParsedLine | Unparsed) -> bool:
         return False
     for relation in parsed.relations:
         for quantity in relation.quantities:
-            if re.search(r"[×x*·] ?10$", quantity.text.removesuffix(" ")):
+            if re.search(r"[×x*·] ?10(?![\d^.,])", quantity.text):
                 return False
         for first, second in _side_units(relation):
             if first != second:
@@ -223,6 +224,7 @@ def _clean(text: str) -> str:
     line = re.sub(r"(?<=[mCNs]\^\{2\})(?=[CNms]\^)", "·", line)
     line = re.sub(r"(?<=[mCNs]\^\{-[12]\})(?=[CNms])", "·", line)
     line = re.sub(r"(?<=10) \^", "^", line)
+    line = re.sub(r"(?<=\d)\.(?=10\^\{(?!2\}))", "×", line)
     line = re.sub(r"\b(?:is|are) (?=[-+]?\d)", "=", line)
     previous = None
     while previous != line:
@@ -266,9 +268,12 @@ def _statements(line: str) -> list[str]:
     cuts: list[tuple[int, int]] = []
     for index, char in _top_level(line):
         later = line[index + 1 :]
-        if char in _SEPARATORS and (char != "→" or re.match(r".*[=≈]", later)):
-            cuts.append((index, index + 1))
-        elif char == "," and not re.match(r"\d", later):
+        if (
+            char in _SEPARATORS
+            and (char != "→" or re.match(r".*[=≈]", later))
+            or char == ","
+            and not re.match(r"\d", later)
+        ):
             cuts.append((index, index + 1))
         elif char == " " and re.match(r"(?:and|so|but|therefore) ", later):
             word = re.match(r"[a-z]+ ", later)
@@ -342,7 +347,7 @@ def _read_relation(
     sides = []
     label = ""
     for index, part in enumerate(parts):
-        part, count_noun = _without_count_noun(part) if index else (part, "")
+        part, count_noun = _without_count_noun(part)
         if _is_words(part):
             if index == 0 and len(parts) > 1:
                 sides.append(Side(part, words=part))
@@ -404,15 +409,9 @@ def _without_count_noun(part: str) -> tuple[str, str]:
 
 def _split_label(part: str) -> tuple[str, str] | None:
     """ "charge on A: 3 nC" -> the words and the rest; None when the rest holds words too."""
-    match = re.match(r"^(?P<words>.*?[A-Za-z)])(?: ?[:-] ?| )(?P<rest>[-+]?[\d(\\].*)$", part)
-    while match is not None:
-        rest = match["rest"]
-        if not _is_words(rest):
-            return match["words"], rest
-        match = re.match(
-            rf"^(?P<words>.{{{len(match['words'])}}}.*?[A-Za-z)])(?: ?[:-] ?| )(?P<rest>[-+]?[\d(\\].*)$",
-            part,
-        )
+    for gap in re.finditer(r"(?<=[A-Za-z)])(?: ?: ?| - | )(?=[-+]?[\d(\\])", part):
+        if not _is_words(part[gap.end() :]):
+            return part[: gap.start()], part[gap.end() :]
     return None
 
 
@@ -424,8 +423,8 @@ def _is_words(part: str) -> bool:
 
 def _is_word(run: str, text: str, end: int) -> bool:
     lower = run.lower()
-    if lower in _SHORT_WORDS and (run.islower() or run.istitle()):
-        return not (text[end : end + 1] == "_")
+    if _SHORT_WORDS.fullmatch(lower) and (run.islower() or run.istitle()):
+        return text[end : end + 1] != "_"
     if lower in _FUNCTIONS or len(run) < 3 or unit_quantity(run) is not None:
         return False
     if _LOWERED_TAILS.search(run) and len(_LOWERED_TAILS.sub("", run)) <= 1:

@@ -109,7 +109,7 @@ class Slip:
     source: str = COMMON
 
 
-# --- running a derivation with slips in it -----------------------------------------------------
+# --- running a derivation with slips in it --------------------
 
 
 @dataclass(frozen=True)
@@ -187,7 +187,7 @@ def input_value(
     return used.value
 
 
-# --- what each slip can do to a derivation --------------------------------------------------------
+# --- what each slip can do to a derivation --------------------
 
 
 def _number(value: float) -> str:
@@ -984,7 +984,7 @@ def _with_prior(change: Change, prior: float) -> Change:
     )  # fmt: skip
 
 
-# --- the search --------------------------------------------------------------------------------------
+# --- the search --------------------
 
 
 @dataclass(frozen=True)

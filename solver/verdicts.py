@@ -6,12 +6,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 
 from parser.quantity import REGISTRY
 from parser.worksheet import Asked, Quantity, Question
+from solver.constants import CONSTANTS
 from solver.findings import Expected, Verdict
+from solver.units import same_dimension
 
 
 @dataclass(frozen=True)
@@ -28,7 +30,8 @@ class Rules:
         unit_owed, direction_owed: whether a missing one makes an answer incomplete.
         asked_unit_owed: whether a unit asked for must be the one written.
         minus_on_magnitude_agrees: accept a minus sign on a magnitude without a note.
-        coulomb_constants, elementary_charges, gravities: accepted when the sheet states none.
+        constants: accepted values by name ("k", "g"); one not named here has all the values
+            of ``solver.constants``.
         plausible_probability: readings below it are not weighed.
         least_confidence: an answer whose readings agree with less than this together is unread.
         carry_within_question: an answer that follows from an own slip keeps its answer mark.
@@ -43,12 +46,16 @@ class Rules:
     direction_owed: bool = True
     asked_unit_owed: bool = True
     minus_on_magnitude_agrees: bool = False
-    coulomb_constants: tuple[float, ...] = (9.0e9, 8.99e9)
-    elementary_charges: tuple[float, ...] = (1.6e-19, 1.602e-19)
-    gravities: tuple[float, ...] = (9.8, 9.81, 10.0)
+    constants: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     plausible_probability: float = 0.05
     least_confidence: float = 0.5
     carry_within_question: bool = False
+
+    def accepted(self, constant: str) -> tuple[float, ...]:
+        """The values accepted for a constant, () for an unknown one."""
+        if constant in self.constants:
+            return self.constants[constant]
+        return CONSTANTS[constant].values if constant in CONSTANTS else ()
 
 
 # Quantities whose sign is part of the value; for all others the sign is a direction.
@@ -101,20 +108,6 @@ def tolerance(quantity: Quantity, expected: float, rules: Rules) -> float:
 def value_agrees(quantity: Quantity, expected: float, rules: Rules, value: float) -> bool:
     """Does ``value`` (the answer's, perhaps without sign) equal the expected one?"""
     return abs(value - expected) <= tolerance(quantity, expected, rules)
-
-
-def same_dimension(unit: str, other: str) -> bool:
-    """Do two pint spellings measure the same kind of quantity?"""
-    if unit == other:
-        return True
-    plain = {"": "dimensionless"}
-    try:
-        return (
-            REGISTRY.Unit(plain.get(unit, unit)).dimensionality
-            == REGISTRY.Unit(plain.get(other, other)).dimensionality
-        )
-    except Exception:  # pint raises many kinds for a word that is no unit
-        return False
 
 
 def is_signed(expected: Expected, asked: Asked | None) -> bool:
@@ -184,9 +177,9 @@ def judge_answer(
     if not has_unit and not unitless and rules.unit_owed:
         notes.append("the unit is missing")
         slips.append("unit-missing")
-    if has_unit and asked is not None and asked.unit and rules.asked_unit_owed:
-        if not _is_asked_unit(quantity.written_unit, asked.unit):
-            notes.append(f"the answer was asked in {asked.unit}")
+    wanted = asked.unit if asked is not None and rules.asked_unit_owed else None
+    if has_unit and wanted and not _is_asked_unit(quantity.written_unit, wanted):
+        notes.append(f"the answer was asked in {wanted}")
     if _too_few_figures(quantity, question, rules):
         notes.append("too few figures for the figures given")
         slips.append("too-few-figures")
@@ -235,12 +228,11 @@ def _too_few_figures(quantity: Quantity, question: Question, rules: Rules) -> bo
         return False
     if quantity.significant_figures >= rules.least_figures or not question.givens:
         return False
-    if min(g.quantity.significant_figures for g in question.givens) < rules.least_figures:
-        return False
-    return True
+    fewest = min(g.quantity.significant_figures for g in question.givens)
+    return fewest >= rules.least_figures
 
 
-# --- directions ---------------------------------------------------------------------------------
+# --- directions --------------------
 
 _SCREEN = {"right": 0.0, "up": 90.0, "left": 180.0, "down": 270.0}
 _COMPASS = {

@@ -1,0 +1,292 @@
+"""Which written value answers which ask, and how it is judged with every plausible reading."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from parser.expression import is_plausible, parse_line, single_quantity
+from parser.worksheet import Asked, ParsedLine, Quantity, Question, Unparsed
+from solver.findings import Answer, Expected, Verdict
+from solver.formulas import may_measure, subscript_of
+from solver.units import same_dimension
+from solver.verdicts import Judgement, Rules, judge_answer, same_direction
+from solver.working import ValueEvent, Working
+
+
+@dataclass(frozen=True)
+class JudgedAnswer:
+    """An answer, the slips its writing shows, and whether it is right from an own earlier value."""
+
+    answer: Answer
+    slips: tuple[str, ...] = ()
+    carried: bool = False
+    uncertain: bool = False
+    direction_same: bool | None = None
+
+
+def judge_answers(
+    question: Question,
+    expected: Sequence[Expected],
+    from_own: Sequence[Expected | None],
+    working: Working,
+    rules: Rules,
+    decimal_mark: str | None,
+) -> tuple[JudgedAnswer, ...]:
+    """One judged answer an ask, in the order of the asks.
+
+    Args:
+        from_own: the results that follow from the learner's own earlier values, or None where
+            they are the same as the right ones.
+    """
+    chosen = choose_events(question, expected, working)
+    found = []
+    for index, (result, own) in enumerate(zip(expected, from_own, strict=True)):
+        asked = question.asked[index] if index < len(question.asked) else None
+        event = chosen[index]
+        if event is None:
+            found.append(_without_value(index, question, result, asked, working))
+            continue
+        found.append(
+            _judge(index, event, result, own, asked, question, working, rules, decimal_mark)
+        )
+    return tuple(found)
+
+
+def _without_value(
+    index: int, question: Question, expected: Expected, asked: Asked | None, working: Working
+) -> JudgedAnswer:
+    written = [i for i, line in enumerate(question.lines) if not line.struck and line.reading.text]
+    if not written:
+        return JudgedAnswer(Answer(index, 0, "", None, Verdict.BLANK))
+    answers = [i for i in written if question.lines[i].role == "answer"] or written
+    line = answers[-1]
+    unread = any(isinstance(p, Unparsed) for p in working.parsed) or not working.events
+    if unread:
+        note = "no value could be read as the answer"
+        answer = Answer(index, line, question.lines[line].reading.text, None, Verdict.UNREAD, note)
+        return JudgedAnswer(answer, uncertain=True)
+    return JudgedAnswer(Answer(index, line, "", None, Verdict.BLANK, "no answer was found"))
+
+
+# --- which value is the answer --------------------
+
+
+def choose_events(
+    question: Question, expected: Sequence[Expected], working: Working
+) -> list[ValueEvent | None]:
+    """For each ask the value that answers it, the last fitting one."""
+    events = [e for e in working.events if not question.lines[e.line].struck]
+    in_space = [e for e in events if question.lines[e.line].role == "answer"]
+    pool = in_space or events
+    if len(expected) == 1:
+        return [_last_fitting(pool, expected[0], events)]
+    chosen: list[ValueEvent | None] = [None] * len(expected)
+    for index, result in enumerate(expected):
+        named = [e for e in pool if _fits(e, result) and _names_body(e, result.of)]
+        if named:
+            chosen[index] = named[-1]
+    rest = [e for e in pool if e not in chosen]
+    missing = [i for i, one in enumerate(chosen) if one is None]
+    groups: dict[str, list[int]] = {}
+    for index in missing:
+        groups.setdefault(expected[index].unit, []).append(index)
+    for indices in groups.values():
+        fitting = [e for e in rest if _fits(e, expected[indices[0]])]
+        fitting = [e for e in fitting if not _is_listed_given(e, question)] or fitting
+        if len(fitting) >= len(indices):
+            for index, event in zip(indices, fitting[-len(indices) :], strict=True):
+                chosen[index] = event
+        elif fitting and _all_alike(expected, indices):
+            for index in indices:
+                chosen[index] = fitting[-1]
+        else:
+            for index, event in zip(indices, fitting, strict=False):
+                chosen[index] = event
+    for index, one in enumerate(chosen):
+        if one is None and _all_alike(expected, range(len(expected))):
+            chosen[index] = next((c for c in reversed(chosen) if c is not None), None)
+    return chosen
+
+
+def _all_alike(expected: Sequence[Expected], indices: Sequence[int]) -> bool:
+    values = {expected[i].value for i in indices}
+    return len(values) == 1
+
+
+def _is_listed_given(event: ValueEvent, question: Question) -> bool:
+    return any(
+        abs(g.quantity.value - event.quantity.value) <= 1e-9 * abs(g.quantity.value)
+        for g in question.givens
+    )
+
+
+def _last_fitting(
+    pool: Sequence[ValueEvent], result: Expected, events: Sequence[ValueEvent]
+) -> ValueEvent | None:
+    fitting = [e for e in pool if _fits(e, result)]
+    if fitting:
+        last = fitting[-1]
+        # A wrong unit on the very last line is the answer, not the fitting value above it.
+        after = [e for e in pool if e.line > last.line and e.quantity.written_unit]
+        if after and _same_name(after[-1], last):
+            return after[-1]
+        return last
+    return pool[-1] if pool else (events[-1] if events else None)
+
+
+def _same_name(first: ValueEvent, second: ValueEvent) -> bool:
+    return bool(set(first.names) & set(second.names))
+
+
+def _fits(event: ValueEvent, result: Expected) -> bool:
+    quantity = event.quantity
+    if quantity.written_unit and quantity.written_unit != "percent":
+        return same_dimension(quantity.unit, result.unit)
+    if not event.names:
+        return True
+    return any(may_measure(n, result.unit) for n in event.names)
+
+
+def _names_body(event: ValueEvent, body: str | None) -> bool:
+    if not body:
+        return False
+    lowered = [subscript_of(n) for n in event.names]
+    if body in lowered or any(s.endswith(body) and len(s) <= len(body) + 1 for s in lowered):
+        return True
+    return bool(re.search(rf"(?<!\w){re.escape(body)}(?!\w)", event.label))
+
+
+# --- judging it --------------------
+
+
+def _judge(
+    index: int,
+    event: ValueEvent,
+    expected: Expected,
+    own: Expected | None,
+    asked: Asked | None,
+    question: Question,
+    working: Working,
+    rules: Rules,
+    decimal_mark: str | None,
+) -> JudgedAnswer:
+    quantity = _as_count(event, expected)
+    direction = _direction(event, question, expected, working)
+    judged = judge_answer(quantity, direction, expected, asked, question, rules)
+    carried = False
+    if own is not None and judged.verdict is Verdict.DIFFERS:
+        from_own = judge_answer(quantity, direction, own, asked, question, rules)
+        carried = from_own.verdict in (Verdict.AGREES, Verdict.INCOMPLETE)
+        if carried:
+            note = "right from your own earlier value"
+            if from_own.note:
+                note += f"; {from_own.note}"
+            judged = Judgement(Verdict.DIFFERS, note, from_own.slips)
+    uncertain = _readings_disagree(
+        event, direction, expected, asked, question, working, rules, decimal_mark, judged.verdict
+    )
+    if quantity.comma_unsettled and decimal_mark is None:
+        uncertain = "the comma may be a decimal mark or group thousands"
+    line = event.line
+    answer = Answer(
+        index,
+        line,
+        event.relation.text if event.relation.text else question.lines[line].reading.text,
+        quantity,
+        Verdict.UNREAD if uncertain else judged.verdict,
+        uncertain or judged.note,
+        direction,
+        quantity.unit,
+    )
+    same = None
+    if direction is not None and expected.direction is not None:
+        same = same_direction(direction, expected.direction, expected.of, question)
+    return JudgedAnswer(answer, judged.slips, carried, bool(uncertain), same)
+
+
+def _as_count(event: ValueEvent, expected: Expected) -> Quantity:
+    """ "3×10^{9} electrons" is a pure number."""
+    if event.count_noun and expected.unit == "dimensionless":
+        return replace(event.quantity, unit="dimensionless", written_unit="")
+    return event.quantity
+
+
+def _direction(
+    event: ValueEvent, question: Question, expected: Expected, working: Working
+) -> str | None:
+    if event.direction is not None:
+        return event.direction
+    for index in range(len(working.parsed) - 1, event.line - 1, -1):
+        parsed = working.parsed[index]
+        if isinstance(parsed, ParsedLine) and not question.lines[index].struck:
+            if parsed.direction is not None:
+                return parsed.direction
+            way = _way_in_words(question.lines[index].reading.text, question, expected)
+            if way is not None:
+                return way
+    for parsed in working.parsed[: event.line]:
+        if isinstance(parsed, ParsedLine) and parsed.direction and not parsed.relations:
+            return parsed.direction
+    return None
+
+
+def _way_in_words(text: str, question: Question, expected: Expected) -> str | None:
+    """ "attraction" and "repulsion" point towards and away from the one other body."""
+    lower = text.lower()
+    attract, repel = "attract" in lower, "repel" in lower or "repuls" in lower
+    if attract == repel:
+        return None
+    others = [b for b in question.bodies if b != expected.of]
+    if len(others) != 1:
+        return None
+    return f"towards {others[0]}" if attract else f"away from {others[0]}"
+
+
+def _readings_disagree(
+    event: ValueEvent,
+    direction: str | None,
+    expected: Expected,
+    asked: Asked | None,
+    question: Question,
+    working: Working,
+    rules: Rules,
+    decimal_mark: str | None,
+    verdict: Verdict,
+) -> str:
+    """Why the answer's readings cannot be trusted; "" when they can."""
+    line = question.lines[event.line]
+    if line.corrected_by_person:
+        return ""
+    same = other = 0.0
+    used = working.lines[event.line].reading_used
+    for position, candidate in enumerate(line.reading.candidates):
+        if position == used:
+            same += candidate.probability
+            continue
+        if candidate.probability < rules.plausible_probability / 5:
+            continue
+        parsed = parse_line(candidate.text, decimal_mark, question.bodies)  # type: ignore[arg-type]
+        quantity = _last_quantity(parsed)
+        if quantity is None or not is_plausible(parsed):
+            continue
+        assert isinstance(parsed, ParsedLine)
+        heading = parsed.relations[-1].direction or direction
+        judged = judge_answer(quantity, heading, expected, asked, question, rules)
+        if judged.verdict is verdict:
+            same += candidate.probability
+        else:
+            other += candidate.probability
+    if other >= rules.plausible_probability:
+        return "other readings of this line would be judged differently"
+    if same < rules.least_confidence:
+        return "this line was not read with enough certainty"
+    return ""
+
+
+def _last_quantity(parsed: ParsedLine | Unparsed) -> Quantity | None:
+    if isinstance(parsed, Unparsed) or not parsed.relations:
+        return None
+    relation = parsed.relations[-1]
+    return single_quantity(relation, relation.sides[-1])

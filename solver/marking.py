@@ -1,0 +1,579 @@
+"""A worksheet with its written answers becomes findings: verdicts, broken lines, slips, marks.
+
+The questions are solved in order. Where a learner's earlier result differs from the right one,
+later parts are judged from the learner's own value too, and the slip is charged once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from parser.worksheet import Given, Question, Worksheet
+from scanner.page import Candidate, Reading
+from solver.answers import JudgedAnswer, judge_answers
+from solver.derive import solve
+from solver.findings import (
+    Expected,
+    Findings,
+    LineFinding,
+    Marks,
+    Point,
+    QuestionFindings,
+    SlipFinding,
+    Step,
+    Verdict,
+)
+from solver.formulas import states_law
+from solver.guideline import Guideline, GuidelinePoint, default_guideline
+from solver.numeric import close
+from solver.slips import (
+    CATALOGUE,
+    Case,
+    Change,
+    Explanation,
+    Own,
+    run,
+    search,
+)
+from solver.verdicts import Rules, is_signed, last_figure, worst
+from solver.working import Pinned, Working, judge_working
+
+OwnResults = dict[tuple[str, int], float]
+
+
+def check_worksheet(
+    worksheet: Worksheet,
+    rules: Rules = Rules(),  # noqa: B008  frozen, so one shared default is safe
+    guidelines: Mapping[str, Guideline] | None = None,
+) -> Findings:
+    """Solve, judge, explain and mark every question of one script.
+
+    Args:
+        rules: tolerances and policies.
+        guidelines: marking guidelines by question number; the default one where it is missing.
+    """
+    results: dict[str, tuple[Expected, ...]] = {}
+    own: OwnResults = {}
+    found = []
+    for question in worksheet.questions:
+        expected = _expected(question, results, worksheet.stated_constants)
+        results[question.number] = expected
+        guideline = (guidelines or {}).get(question.number)
+        finding = check_question(question, expected, rules, own, worksheet.decimal_mark, guideline)
+        _remember_own(finding, own)
+        found.append(finding)
+    return Findings(tuple(found), worksheet.problems)
+
+
+def _expected(
+    question: Question,
+    earlier: Mapping[str, tuple[Expected, ...]],
+    constants: Sequence[Given],
+) -> tuple[Expected, ...]:
+    if question.expected_by_person:
+        return tuple(
+            Expected(
+                question.asked[i].of if i < len(question.asked) else None,
+                quantity.value,
+                quantity.unit,
+                quantity.direction,
+                given_by_person=True,
+            )
+            for i, quantity in enumerate(question.expected_by_person)
+        )
+    if not question.numeric:
+        return ()
+    return solve(question, earlier, constants)
+
+
+def _remember_own(finding: QuestionFindings, own: OwnResults) -> None:
+    """Keep a learner's results that differ, for the parts that build on them."""
+    for answer in finding.answers:
+        if answer.ask is None or answer.quantity is None or answer.verdict is not Verdict.DIFFERS:
+            continue
+        expected = finding.expected[answer.ask]
+        value = answer.quantity.value
+        if (
+            expected.direction is not None
+            or expected.value >= 0
+            and value < 0
+            and not is_signed(expected, None)
+        ):
+            value = abs(value)
+        own[finding.question.number, answer.ask] = value
+
+
+# --- one question --------------------
+
+
+def check_question(
+    question: Question,
+    expected: Sequence[Expected],
+    rules: Rules,
+    own_earlier: Mapping[tuple[str, int], float],
+    decimal_mark: str | None = None,
+    guideline: Guideline | None = None,
+) -> QuestionFindings:
+    """Judge one question's lines and answers against its expected results."""
+    expected = tuple(expected)
+    if guideline is None:
+        guideline = default_guideline(question, expected, rules)
+    if not question.numeric or not expected:
+        return _for_a_person(question, guideline)
+    if not any(line.reading.text and not line.struck for line in question.lines):
+        marks = _nothing_earned(guideline, "nothing is written")
+        return QuestionFindings(question, expected, verdict=Verdict.BLANK, marks=marks)
+    own = {k: v for k, v in own_earlier.items() if _is_used(k, expected)}
+    working = judge_working(question, expected, rules, own, decimal_mark)
+    from_own = [_from_own(question, e, own) for e in expected]
+    answers = judge_answers(question, expected, from_own, working, rules, decimal_mark)
+    reasons = [
+        f"Line {a.answer.line + 1}: {a.answer.note}"
+        for a in answers
+        if a.answer.verdict is Verdict.UNREAD
+    ]
+    slips, lines = _explain(question, expected, from_own, answers, working, rules, own)
+    lines, doubts = _doubtful_lines(question, expected, rules, own, decimal_mark, lines, answers)
+    reasons.extend(doubts)
+    verdict = worst(a.answer.verdict for a in answers)
+    marks = _marks(guideline, expected, answers, working, slips, rules)
+    if marks is not None and any(p.earned is None for p in marks.points):
+        reasons.append("A mark is left open.")
+    return QuestionFindings(
+        question,
+        expected,
+        tuple(a.answer for a in answers),
+        tuple(lines),
+        verdict,
+        bool(reasons),
+        tuple(dict.fromkeys(reasons)),
+        tuple(slips),
+        marks,
+    )
+
+
+def _is_used(key: tuple[str, int], expected: Sequence[Expected]) -> bool:
+    return any(
+        i.earlier == key
+        for e in expected
+        if e.derivation is not None
+        for s in e.derivation.steps
+        for i in s.inputs
+    )
+
+
+def _from_own(
+    question: Question, expected: Expected, own: Mapping[tuple[str, int], float]
+) -> Expected | None:
+    """The result that follows from the learner's own earlier values."""
+    if expected.derivation is None or not own:
+        return None
+    case = Case(expected.derivation, question)
+    values = []
+    for constants in _constant_choices(expected):
+        results = run(case, (), Own(earlier=own, constants=constants))
+        if results is not None:
+            values.append(results[-1])
+    if not values or close(values[0], expected.value, 1e-6):
+        return None
+    value = values[0]
+    direction = expected.direction
+    if direction is not None:
+        if value * expected.value < 0:
+            direction = None
+        value = abs(value)
+    return replace(
+        expected, value=value, accepted=tuple(values), direction=direction, derivation=None
+    )
+
+
+def _constant_choices(expected: Expected) -> list[dict[str, float]]:
+    return [{}] if expected.derivation is not None else []
+
+
+def _for_a_person(question: Question, guideline: Guideline | None) -> QuestionFindings:
+    written = any(line.reading.text for line in question.lines)
+    lines = tuple(LineFinding(line) for line in question.lines)
+    marks = None
+    if guideline is not None:
+        points = tuple(
+            Point(p.marks_for, None, p.worth, p.text or "a person marks this")
+            for p in guideline.points
+        )
+        marks = Marks(0, guideline.total, points)
+    if not question.numeric:
+        verdict = Verdict.UNREAD if written else Verdict.BLANK
+        reason = "This is answered in words or by a drawing; a person marks it."
+        return QuestionFindings(
+            question, (), (), lines, verdict, written, (reason,) if written else (), (), marks
+        )
+    reasons = question.problems or ("The question was not understood.",)
+    return QuestionFindings(
+        question, (), (), lines, Verdict.UNSOLVED, True, tuple(reasons), (), marks
+    )
+
+
+def _nothing_earned(guideline: Guideline | None, reason: str) -> Marks | None:
+    if guideline is None:
+        return None
+    points = tuple(Point(p.marks_for, False, p.worth, reason) for p in guideline.points)
+    return Marks(0, guideline.total, points)
+
+
+# --- which slips --------------------
+
+
+def slip_finding(name: str, line: int | None, score: float = 1.0) -> SlipFinding:
+    """A slip of the catalogue as it is reported; ``line`` counts from 1."""
+    entry = CATALOGUE[name]
+    return SlipFinding(name, entry.explanation, entry.hint, line, score)
+
+
+def _explain(
+    question: Question,
+    expected: Sequence[Expected],
+    from_own: Sequence[Expected | None],
+    answers: Sequence[JudgedAnswer],
+    working: Working,
+    rules: Rules,
+    own: Mapping[tuple[str, int], float],
+) -> tuple[list[SlipFinding], list[LineFinding]]:
+    """The slips that explain the answers, and the lines with the first broken one marked."""
+    lines = list(working.lines)
+    wrong = [a for a in answers if a.answer.verdict is Verdict.DIFFERS and not a.carried]
+    wrong_value = [a for a in wrong if not ({"unit-wrong", "direction-reversed"} & set(a.slips))]
+    slips: list[SlipFinding] = []
+    if not wrong_value and not any(a.uncertain for a in answers):
+        # A right result clears its working: a line that puzzles is shown, not called wrong.
+        lines = [_cleared(line) for line in lines]
+    else:
+        slips.extend(
+            slip_finding(p.change.slip, p.line + 1, p.change.prior) for p in working.pinned
+        )
+    for judged in wrong_value:
+        if any(line.follows is False for line in lines):
+            continue
+        found = _search_answer(question, expected, judged, rules, own, working)
+        line = _first_broken(question, expected, judged, found, working)
+        note = _note(found, judged)
+        lines[line] = replace(lines[line], follows=False, note=note)
+        slips.extend(_as_findings(found, judged, line))
+    for judged in answers:
+        if judged.carried:
+            slips.append(slip_finding("carried-forward-error", judged.answer.line + 1))
+        for name in judged.slips:
+            if name == "sign-dropped" and any(
+                s.name in ("sign-dropped", "sign-reversed") for s in slips
+            ):
+                continue
+            slips.append(slip_finding(name, judged.answer.line + 1))
+            if name in ("unit-wrong", "direction-reversed") and judged in wrong:
+                at = judged.answer.line
+                note = lines[at].note or judged.answer.note
+                lines[at] = replace(lines[at], follows=False, note=note)
+    unique: dict[tuple[str, int | None], SlipFinding] = {}
+    for slip in slips:
+        unique.setdefault((slip.name, slip.line), slip)
+    return list(unique.values()), lines
+
+
+def _cleared(line: LineFinding) -> LineFinding:
+    return replace(line, follows=None, note=None) if line.follows is False else line
+
+
+def _search_answer(
+    question: Question,
+    expected: Sequence[Expected],
+    judged: JudgedAnswer,
+    rules: Rules,
+    own: Mapping[tuple[str, int], float],
+    working: Working,
+) -> tuple[Explanation, ...]:
+    """Slips that reproduce an answer which no line explains."""
+    answer = judged.answer
+    assert answer.ask is not None
+    result = expected[answer.ask]
+    if answer.quantity is None or result.derivation is None:
+        return ()
+    quantity = answer.quantity
+    value = quantity.value
+    figure = min(last_figure(quantity), 0.05 * abs(value))
+    tolerance = max(figure, 0.005 * abs(value))
+    asked = question.asked[answer.ask] if answer.ask < len(question.asked) else None
+    pairs = 2 if quantity.significant_figures >= 2 else 1
+    return search(
+        Case(result.derivation, question),
+        value,
+        tolerance,
+        is_signed(result, asked),
+        Own(earlier=own, constants=working.constants),
+        pairs,
+        [p.change for p in working.pinned if p.change.factor == 1.0],
+    )
+
+
+TIE = 0.3  # explanations with at least this part of the best score are reported as ties
+MOST_TIES = 3
+
+
+def _as_findings(
+    found: Sequence[Explanation], judged: JudgedAnswer, line: int
+) -> list[SlipFinding]:
+    if not found:
+        return []
+    slips = []
+    for explanation in found:
+        if explanation.score < TIE * found[0].score or len(slips) >= MOST_TIES:
+            break
+        names = {s.name for s in slips}
+        for change in explanation.changes:
+            if change.slip not in names:
+                slips.append(slip_finding(change.slip, line + 1, explanation.score))
+    return slips
+
+
+def _note(found: Sequence[Explanation], judged: JudgedAnswer) -> str:
+    if found:
+        return "; ".join(dict.fromkeys(c.note for c in found[0].changes))
+    return judged.answer.note or "this line does not lead to the expected result"
+
+
+def _first_broken(
+    question: Question,
+    expected: Sequence[Expected],
+    judged: JudgedAnswer,
+    found: Sequence[Explanation],
+    working: Working,
+) -> int:
+    """The line to blame when every line was acceptable by itself but the answer is wrong."""
+    last = judged.answer.line
+    if found:
+        for change in found[0].changes:
+            line = _line_of_law(question, expected, change, working, last)
+            if line is not None:
+                return line
+    for index in range(last + 1):
+        finding = working.lines[index]
+        if finding.follows is None and finding.kind == "substitution":
+            return index
+    if judged.answer.quantity is not None:
+        for index in sorted(working.parts):
+            if index <= last and close(
+                abs(working.parts[index]), abs(judged.answer.quantity.value), 0.01
+            ):
+                return index
+    for index in range(last + 1):
+        if working.lines[index].follows is None and working.lines[index].kind == "value":
+            return index
+    return last
+
+
+def _line_of_law(
+    question: Question,
+    expected: Sequence[Expected],
+    change: Change,
+    working: Working,
+    last: int,
+) -> int | None:
+    """The formula line that states the changed law."""
+    if change.law is None or change.step is None:
+        return None
+    cases = [Case(e.derivation, question) for e in expected if e.derivation is not None]
+    for index in range(last + 1):
+        for left, right, relation in working.formula_lines.get(index, ()):
+            for case in cases:
+                if change.step < len(case.steps) and (
+                    states_law(relation, left, right, case, {change.step: change.law}) is not None
+                ):
+                    return index
+    return None
+
+
+def _doubtful_lines(
+    question: Question,
+    expected: Sequence[Expected],
+    rules: Rules,
+    own: Mapping[tuple[str, int], float],
+    decimal_mark: str | None,
+    lines: Sequence[LineFinding],
+    answers: Sequence[JudgedAnswer],
+) -> tuple[list[LineFinding], list[str]]:
+    """A broken line whose other plausible reading would follow is left to a person."""
+    checked, reasons = list(lines), []
+    for index, finding in enumerate(lines):
+        if finding.follows is not False or finding.line.corrected_by_person:
+            continue
+        for position, candidate in enumerate(finding.line.reading.candidates):
+            likely = candidate.probability >= rules.plausible_probability
+            if position == finding.reading_used or not likely:
+                continue
+            other = replace(finding.line, reading=Reading((Candidate(candidate.text, 1.0),)))
+            trial = replace(
+                question, lines=(*question.lines[:index], other, *question.lines[index + 1 :])
+            )
+            again = judge_working(trial, expected, rules, own, decimal_mark)
+            if again.lines[index].follows is not False and again.lines[index].kind != "words":
+                note = "another reading of this line would follow"
+                checked[index] = replace(finding, follows=None, note=note)
+                reasons.append(f"Line {index + 1}: {note}.")
+                break
+    return checked, reasons
+
+
+# --- marks --------------------
+
+
+@dataclass(frozen=True)
+class _Method:
+    """What of the working bears on one step."""
+
+    formula: bool
+    right: bool | None
+    leaf_slips: int
+    law_slip: bool
+
+
+def _marks(
+    guideline: Guideline | None,
+    expected: Sequence[Expected],
+    answers: Sequence[JudgedAnswer],
+    working: Working,
+    slips: Sequence[SlipFinding],
+    rules: Rules,
+) -> Marks | None:
+    if guideline is None:
+        return None
+    all_right = all(
+        a.answer.verdict in (Verdict.AGREES, Verdict.INCOMPLETE) or a.carried for a in answers
+    )
+    shown = any(line.kind in ("formula", "substitution") for line in working.lines)
+    lost_substitutions = 0
+    points = []
+    for point in guideline.points:
+        if point.marks_for == "open":
+            points.append(Point("open", None, point.worth, point.text))
+        elif point.marks_for in ("answer", "direction"):
+            points.append(_answer_point(point, answers, working, slips, rules))
+        elif all_right:
+            reason = "shown by the right result" if not working.formulas else "as it should be"
+            points.append(Point(point.marks_for, True, point.worth, reason))
+        elif not shown:
+            points.append(Point(point.marks_for, False, point.worth, "no working is shown"))
+        elif any(a.uncertain for a in answers) and not working.formulas:
+            points.append(Point(point.marks_for, None, point.worth, "the reading is uncertain"))
+        else:
+            method = _method(point, expected, working, slips)
+            earned, reason = _method_point(point, method, lost_substitutions)
+            if point.marks_for == "substitution" and not earned:
+                lost_substitutions += 1
+            points.append(Point(point.marks_for, earned, point.worth, reason))
+    suggested = sum(p.worth for p in points if p.earned)
+    return Marks(suggested, guideline.total, tuple(points))
+
+
+def _method(
+    point: GuidelinePoint,
+    expected: Sequence[Expected],
+    working: Working,
+    slips: Sequence[SlipFinding],
+) -> _Method:
+    """Evidence for the step that a mark point is about, over all asks."""
+    places = set()
+    cases = [e.derivation for e in expected if e.derivation is not None]
+    for which, derivation in enumerate(cases):
+        if point.step < len(derivation.steps):
+            places.add((which, len(derivation.steps) - 1 - point.step))
+    formula = any(p in working.formulas for p in places)
+    known = [working.substitutions[p] for p in places if p in working.substitutions]
+    right = None if not known else all(known)
+    changes = [
+        p.change
+        for p in working.pinned
+        if any(_bears_on(p.change, cases[which].steps[step], step) for which, step in places)
+    ]
+    pinned = {p.change.slip for p in working.pinned}
+    leaf = sum(1 for c in changes if CATALOGUE[c.slip].acts_on == "leaf")
+    law = any(CATALOGUE[c.slip].acts_on == "law" for c in changes)
+    if point.step == 0 and not pinned:
+        leaf += sum(1 for s in slips if CATALOGUE[s.name].acts_on == "leaf")
+        law |= any(CATALOGUE[s.name].acts_on == "law" for s in slips)
+    return _Method(formula, right, leaf, law)
+
+
+def _bears_on(change: Change, step: Step, index: int) -> bool:
+    """Does a slip sit in this step?"""
+    if change.step is not None:
+        return change.step == index
+    return change.given is not None and any(i.given == change.given for i in step.inputs)
+
+
+def _method_point(point: GuidelinePoint, method: _Method, already_lost: int) -> tuple[bool, str]:
+    if point.marks_for == "formula":
+        if method.formula:
+            return True, "the formula is stated"
+        if method.law_slip:
+            return False, "the law is not the right one"
+        if method.right is not None or method.leaf_slips:
+            return True, "the formula shows in the substitution"
+        return False, "no formula was found"
+    if method.right:
+        return True, "the numbers are put in rightly"
+    slips = method.leaf_slips + (1 if method.law_slip and method.formula else 0)
+    if method.law_slip and not method.formula and method.right is None:
+        return False, "the law is not the right one"
+    if method.right is None and not slips:
+        return False, "no substitution was found"
+    if already_lost < max(1, slips):
+        return False, "a slip in what was put in"
+    return True, "the rest of the substitution is right"
+
+
+def _answer_point(
+    point: GuidelinePoint,
+    answers: Sequence[JudgedAnswer],
+    working: Working,
+    slips: Sequence[SlipFinding],
+    rules: Rules,
+) -> Point:
+    judged = answers[point.ask] if point.ask < len(answers) else answers[-1]
+    verdict, worth = judged.answer.verdict, point.worth
+    name = point.marks_for
+    if verdict is Verdict.UNREAD:
+        return Point(name, None, worth, judged.answer.note or "a person must look")
+    if verdict is Verdict.BLANK:
+        return Point(name, False, worth, "no answer")
+    if name == "direction":
+        if {"direction-missing", "direction-reversed"} & set(judged.slips):
+            return Point(name, False, worth, judged.answer.note or "the direction is missing")
+        if verdict is Verdict.DIFFERS and judged.answer.direction is None:
+            return Point(name, False, worth, "the direction is missing")
+        if verdict is Verdict.DIFFERS and not judged.carried:
+            same = judged.direction_same
+            reason = "the direction is right" if same else "the direction is not the expected one"
+            return Point(name, same, worth, reason)
+        return Point(name, True, worth, "the direction is right")
+    if judged.carried:
+        missing = {"unit-missing", "too-few-figures"} & set(judged.slips)
+        if missing:
+            return Point(name, False, worth, judged.answer.note or "")
+        return Point(name, True, worth, "right from your own earlier value")
+    if verdict is Verdict.AGREES:
+        return Point(name, True, worth, "the value agrees")
+    if verdict is Verdict.INCOMPLETE:
+        lost = {"unit-missing"} & set(judged.slips)
+        reason = judged.answer.note or "incomplete"
+        return Point(name, not lost, worth, reason)
+    if {"direction-reversed"} & set(judged.slips):
+        return Point(name, True, worth, "the value agrees")
+    if rules.carry_within_question and _follows_from_own(judged, working):
+        return Point(name, True, worth, "follows from your own value above")
+    return Point(name, False, worth, judged.answer.note or "the value differs")
+
+
+def _follows_from_own(judged: JudgedAnswer, working: Working) -> bool:
+    broken = [p.line for p in working.pinned]
+    return bool(broken) and all(line < judged.answer.line for line in broken)
+
+
+__all__ = ["Pinned", "check_question", "check_worksheet", "slip_finding"]

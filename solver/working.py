@@ -1,0 +1,1206 @@
+"""A learner's working, line by line: does each line follow from what was given and stands above?
+
+A line is judged by what it states. A formula is compared with the laws of the derivation, a
+substitution with what those laws give for these givens, a value with the line above. Once a line
+is broken, the learner's own value is carried on, so that later lines are judged from it. Writing
+that is valid but not understood is never called wrong: it is left unjudged (``follows`` None).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import sympy
+
+from parser.expression import (
+    is_plausible,
+    leaves,
+    parse_line,
+    single_quantity,
+    unit_quantity,
+    written_symbols,
+)
+from parser.worksheet import ParsedLine, Quantity, Question, Relation, Side, Unparsed, WrittenLine
+from solver.findings import Expected, LineFinding
+from solver.formulas import may_measure, states_law, subscript_of
+from solver.numeric import close, evaluate
+from solver.slips import (
+    Case,
+    Change,
+    Explanation,
+    Own,
+    all_changes,
+    input_value,
+    run,
+)
+from solver.units import same_dimension
+from solver.verdicts import SIGNED_UNITS, Rules, last_figure
+
+# Slips in a law that a formula of symbols alone does not show: signed symbols, a total, a change.
+_NOT_IN_SYMBOLS = frozenset(
+    {"opposing-forces-added", "like-forces-subtracted", "halving-forgotten", "transfer-for-final",
+     "pythagoras-misused", "right-angle-forces-added", "field-for-force", "potential-for-energy",
+     "components-swapped"}
+)  # fmt: skip
+# Slips of the calculator that do not show in the line above.
+_KEYED = frozenset({"power-of-ten-not-squared"})
+EXACT = 2e-3  # a substitution is exact but for rounded constants
+MOST_FIGURE_TOLERANCE = 0.05  # one written figure must not make every value fit
+
+
+@dataclass(frozen=True)
+class Pinned:
+    """A slip that a line shows, with that line's index."""
+
+    change: Change
+    line: int
+
+
+@dataclass(frozen=True)
+class ValueEvent:
+    """A quantity the learner arrived at: a possible answer."""
+
+    line: int
+    relation: Relation
+    quantity: Quantity
+    names: tuple[str, ...]
+    label: str
+    direction: str | None
+    count_noun: str = ""
+
+
+@dataclass
+class Working:
+    """What was found in a question's working."""
+
+    lines: list[LineFinding] = field(default_factory=list)
+    parsed: list[ParsedLine | Unparsed] = field(default_factory=list)
+    pinned: list[Pinned] = field(default_factory=list)
+    events: list[ValueEvent] = field(default_factory=list)
+    formulas: set[tuple[int, int]] = field(default_factory=set)
+    substitutions: dict[tuple[int, int], bool] = field(default_factory=dict)
+    values: dict[tuple[int, int], float] = field(default_factory=dict)
+    constants: dict[str, float] = field(default_factory=dict)
+    parts: dict[int, float] = field(default_factory=dict)
+    formula_lines: dict[int, list[tuple[sympy.Expr, sympy.Expr, Relation]]] = field(
+        default_factory=dict
+    )
+
+
+# --- values that a side may have --------------------
+
+
+@dataclass(frozen=True)
+class Worth:
+    """A numeric side: its value taken as SI, and as worked in the givens' own prefixed units.
+
+    ``prefixed`` is what the side is worth if its bare numbers are in the unit of the givens they
+    copy (0.6 for "(-3.6+4.8)/2" in nC gives 0.6e-9), None where that makes no sense.
+    """
+
+    value: float
+    prefixed: float | None = None
+    has_unit: bool = False
+    misread: tuple[Change, ...] = ()
+
+
+def leaf_values(relation: Relation) -> dict[str, float]:
+    return {f"#{i}": q.value for i, q in enumerate(relation.quantities)}
+
+
+def side_value(relation: Relation, side: Side) -> float | None:
+    """A numeric side in SI; bare numbers count as SI."""
+    single = single_quantity(relation, side)
+    if single is not None:
+        return single.value
+    if side.expression is None:
+        return None
+    value = evaluate(side.expression, leaf_values(relation))
+    if value is None:
+        return None
+    return value * unit_factor(side.unit)
+
+
+def unit_factor(unit: str) -> float:
+    quantity = unit_quantity(unit) if unit else None
+    return quantity.value if quantity is not None else 1.0
+
+
+# --- judging --------------------
+
+
+def judge_working(
+    question: Question,
+    expected: Sequence[Expected],
+    rules: Rules,
+    own_earlier: Mapping[tuple[str, int], float] | None = None,
+    decimal_mark: str | None = None,
+) -> Working:
+    """Every pen line of a question judged in reading order.
+
+    Args:
+        expected: the right results; those with a derivation are what lines are compared with.
+        own_earlier: the learner's own results of earlier questions, where they differ.
+    """
+    judge = _Judge(question, expected, rules, dict(own_earlier or {}), decimal_mark)
+    for index, line in enumerate(question.lines):
+        judge.take(index, line)
+    return judge.working
+
+
+class _Judge:
+    """Walks down the lines and remembers what the learner has."""
+
+    def __init__(
+        self,
+        question: Question,
+        expected: Sequence[Expected],
+        rules: Rules,
+        own_earlier: dict[tuple[str, int], float],
+        decimal_mark: str | None,
+    ) -> None:
+        self.question = question
+        self.rules = rules
+        self.mark = decimal_mark
+        self.cases = [Case(e.derivation, question) for e in expected if e.derivation is not None]
+        self.expected = expected
+        self.own_earlier = own_earlier
+        self.own_steps: list[dict[int, float]] = [{} for _ in self.cases]
+        self.charged: list[Change] = []
+        self.working = Working()
+        self.last: Worth | None = None
+        self.last_relation: tuple[Relation, Side] | None = None
+        self.last_names: tuple[str, ...] = ()
+        self.last_step: tuple[int, int] | None = None
+        self.named: dict[str, float] = {}
+        self.doubtful: tuple[int, Worth] | None = None
+        self.changes_of: dict[int, tuple[Change, ...]] = {}
+        self.broken_later: dict[int, str] = {}
+        self.seen: list[Quantity] = []
+
+    # -- a line
+
+    def take(self, index: int, line: WrittenLine) -> None:
+        parsed = self._choose(line)
+        self.working.parsed.append(parsed[0])
+        reading_used = parsed[1]
+        if line.struck:
+            self._finish(index, line, None, "struck out", "other", reading_used)
+            return
+        if isinstance(parsed[0], Unparsed):
+            note = None if not line.reading.text else "this line could not be read as an equation"
+            self._finish(index, line, None, note, "other", reading_used)
+            return
+        follows: bool | None = None
+        note: str | None = None
+        kind = "words"
+        for relation in parsed[0].relations:
+            one, why, kind = self._relation(index, relation)
+            if one is False and follows is not False:
+                follows, note = False, why
+            elif one is True and follows is None:
+                follows = True
+        if index in self.broken_later:
+            follows, note = False, self.broken_later[index]
+        self._finish(index, line, follows, note, kind, reading_used)
+
+    def _choose(self, line: WrittenLine) -> tuple[ParsedLine | Unparsed, int]:
+        """The likeliest reading that is valid writing."""
+        bodies = self.question.bodies
+        first: ParsedLine | Unparsed = Unparsed(line.reading.text, line.reading.text)
+        for index, candidate in enumerate(line.reading.candidates):
+            if index and candidate.probability < self.rules.plausible_probability:
+                break
+            parsed = parse_line(candidate.text, self.mark, bodies)  # type: ignore[arg-type]
+            if index == 0:
+                first = parsed
+            if is_plausible(parsed):
+                return parsed, index
+        return first, 0
+
+    def _finish(
+        self,
+        index: int,
+        line: WrittenLine,
+        follows: bool | None,
+        note: str | None,
+        kind: str,
+        reading_used: int,
+    ) -> None:
+        self.working.lines.append(
+            LineFinding(line, follows, note, kind, reading_used)  # type: ignore[arg-type]
+        )
+
+    # -- a relation
+
+    def _relation(self, index: int, relation: Relation) -> tuple[bool | None, str | None, str]:
+        names: tuple[str, ...] = ()
+        previous: Worth | None = None
+        previous_side: Side | None = None
+        if relation.continues:
+            names = self.last_names
+            previous = self.last
+            if relation.signs and relation.signs[0] in "×·/÷" and self.last_relation:
+                return None, None, "substitution"
+        verdicts: list[tuple[bool | None, str | None]] = []
+        kinds: list[str] = []
+        for position, side in enumerate(relation.sides):
+            if side.expression is None:
+                continue
+            symbols = written_symbols(side.expression)
+            if symbols and side.expression.is_Symbol:
+                names = (*names, symbols[0])
+                previous_side = side
+                if position and previous is None and kinds:
+                    verdicts.append((None, None))
+                continue
+            if symbols:
+                kinds.append("formula")
+                verdicts.append(self._formula(index, relation, previous_side, side, names))
+                previous_side = side
+                continue
+            if self._equation_with_unknown(relation, position):
+                kinds.append("substitution")
+                verdicts.append(self._implicit(index, relation, position))
+                previous_side = side
+                continue
+            value = side_value(relation, side)
+            if value is None:
+                verdicts.append((None, None))
+                previous = None
+                continue
+            single = single_quantity(relation, side)
+            if single is not None and len(relation.sides) == 1 and not relation.continues:
+                kinds.append("value")
+                verdicts.append(self._value(index, relation, side, single, names, self.last))
+            elif single is not None:
+                kinds.append("value")
+                verdicts.append(self._value(index, relation, side, single, names, previous))
+            else:
+                kinds.append("substitution")
+                verdicts.append(
+                    self._substitution(
+                        index, relation, side.expression, value, names, previous, side
+                    )
+                )
+            previous = self.last
+            previous_side = side
+        for name in names:
+            if self.last is not None and kinds and kinds[-1] != "formula":
+                self.named[name] = self.last.value
+        if names or not relation.continues:
+            self.last_names = names
+        self._note_event(index, relation, names)
+        return (*_together(verdicts), _kind(kinds))
+
+    def _note_event(self, index: int, relation: Relation, names: tuple[str, ...]) -> None:
+        side = relation.sides[-1]
+        quantity = single_quantity(relation, side)
+        if quantity is None:
+            quantity = self._multiple(relation, side)
+        if quantity is None:
+            return
+        self.seen.append(quantity)
+        label = " ".join([relation.label, *(s.words for s in relation.sides[:-1])]).strip()
+        self.working.events.append(
+            ValueEvent(index, relation, quantity, names, label, relation.direction, side.words)
+        )
+
+    def _multiple(self, relation: Relation, side: Side) -> Quantity | None:
+        """ "4F" or "F/4" as the answer to "how many times": the number before the symbol."""
+        if side.expression is None or len(written_symbols(side.expression)) != 1:
+            return None
+        symbol = next(s for s in side.expression.free_symbols if not s.name.startswith("#"))
+        values = leaf_values(relation) | {symbol.name: 1.0}
+        factor = evaluate(side.expression, values)
+        double = evaluate(side.expression, values | {symbol.name: 2.0})
+        if factor is None or double is None or not close(double, 2 * factor, 1e-9):
+            return None
+        text = side.text
+        return Quantity(text, factor, "dimensionless", factor, mantissa="", significant_figures=3)
+
+    # -- a formula
+
+    def _formula(
+        self,
+        index: int,
+        relation: Relation,
+        before: Side | None,
+        side: Side,
+        names: tuple[str, ...],
+    ) -> tuple[bool | None, str | None]:
+        right = side.expression
+        assert right is not None
+        left = before.expression if before is not None else None
+        if left is None:
+            name = next(iter(names), None)
+            if name is None:
+                return None, None
+            left = sympy.Symbol(name)
+        self.working.formula_lines.setdefault(index, []).append((left, right, relation))
+        for which, case in enumerate(self.cases):
+            step = states_law(relation, left, right, case)
+            if step is not None:
+                self.working.formulas.add((which, step))
+                self.last_step = (which, step)
+                return True, None
+        for which, case in enumerate(self.cases):
+            for change in self._changes(which):
+                if change.law is None or change.step is None or change.slip in _NOT_IN_SYMBOLS:
+                    continue
+                if states_law(relation, left, right, case, {change.step: change.law}) is not None:
+                    self._charge(change, index)
+                    self.last_step = (which, change.step)
+                    return False, change.note
+        return None, None
+
+    def _equation_with_unknown(self, relation: Relation, position: int) -> bool:
+        """Numbers on this side, numbers with one unknown symbol on a neighbouring one."""
+        for other in (position - 1, position + 1):
+            if not 0 <= other < len(relation.sides):
+                continue
+            expression = relation.sides[other].expression
+            if expression is None or expression.is_Symbol:
+                continue
+            if len(written_symbols(expression)) == 1 and leaves(expression):
+                return True
+        return False
+
+    def _implicit(
+        self, index: int, relation: Relation, position: int
+    ) -> tuple[bool | None, str | None]:
+        """ "5.4×10^{-5}=\frac{9×10^{9}×Q...}{0.1^{2}}": solved for the one unknown, then judged."""
+        for other in (position - 1, position + 1):
+            if not 0 <= other < len(relation.sides):
+                continue
+            expression = relation.sides[other].expression
+            number = relation.sides[position].expression
+            if expression is None or number is None or expression.is_Symbol:
+                continue
+            symbols = written_symbols(expression)
+            if len(symbols) != 1:
+                continue
+            value = _solve_monomial(expression, number, symbols[0], leaf_values(relation))
+            if value is None:
+                return None, None
+            both = expression * number
+            return self._substitution(index, relation, both, value, (symbols[0],), None, None)
+        return None, None
+
+    # -- a substitution
+
+    def _substitution(
+        self,
+        index: int,
+        relation: Relation,
+        expression: sympy.Expr,
+        value: float,
+        names: tuple[str, ...],
+        previous: Worth | None,
+        side: Side | None,
+    ) -> tuple[bool | None, str | None]:
+        worth = self._worth(relation, expression, value, side)
+        self._learn_constants(relation)
+        if previous is not None and self._same(worth, previous, self.rules.line_tolerance):
+            self.last = worth
+            return True, None
+        place = self._target(value, names, EXACT) or self._target(
+            value, names, self.rules.substitution_tolerance
+        )
+        if place is not None:
+            self._matched(place, index)
+            self.last = worth
+            return True, None
+        if self._is_part(value):
+            self.working.parts[index] = value
+            self.last = worth
+            return True, None
+        if worth.prefixed is not None:
+            place = self._target(worth.prefixed, names, EXACT)
+            if place is not None or self._is_part(worth.prefixed):
+                if place is not None:
+                    self._matched(place, index)
+                self.last = worth
+                self.doubtful = (index, worth)
+                return True, None
+        explained = self._explain(value, relation, expression, names)
+        self.last = worth
+        if explained is not None:
+            which, step, changes = explained
+            for change in changes:
+                self._charge(change, index)
+            self.last_step = (which, step)
+            self._set_own(which, step, value)
+            self.working.substitutions[which, step] = False
+            return False, "; ".join(c.note for c in changes)
+        return None, None
+
+    def _worth(
+        self, relation: Relation, expression: sympy.Expr, value: float, side: Side | None
+    ) -> Worth:
+        has_unit = bool(side.unit) if side is not None else False
+        prefixed, changes = self._in_given_units(relation, expression, value, has_unit)
+        return Worth(value, prefixed, has_unit, changes)
+
+    def _in_given_units(
+        self, relation: Relation, expression: sympy.Expr, value: float, has_unit: bool
+    ) -> tuple[float | None, tuple[Change, ...]]:
+        """The side's worth if its bare numbers are in the prefixed unit of the givens they copy."""
+        if has_unit:
+            return None, ()
+        values = leaf_values(relation)
+        factors = set()
+        changes = []
+        for leaf in leaves(expression):
+            quantity = relation.quantities[leaf]
+            if quantity.written_unit:
+                return None, ()
+            for which, given in enumerate(self.question.givens):
+                stated = given.quantity
+                if not stated.prefix or not stated.written_value:
+                    continue
+                if close(abs(stated.written_value), abs(quantity.value), 1e-9):
+                    factor = stated.value / stated.written_value
+                    values[f"#{leaf}"] = quantity.value * factor
+                    factors.add(factor)
+                    note = f"{abs(stated.written_value):g} is in {stated.written_unit}"
+                    slip = "length-unit-left-unconverted" if stated.unit == "m" else (
+                        "prefix-left-unconverted"
+                    )  # fmt: skip
+                    changes.append(Change(slip, note, 1.0, given=which, value=stated.written_value))
+                    break
+            else:
+                for stated in self.seen:
+                    if stated.prefix and close(
+                        abs(stated.written_value), abs(quantity.value), 1e-9
+                    ):
+                        factor = stated.value / stated.written_value
+                        values[f"#{leaf}"] = quantity.value * factor
+                        factors.add(factor)
+                        break
+        if len(factors) != 1:
+            return None, ()
+        whole = evaluate(expression, values)
+        factor = factors.pop()
+        if whole is None or not close(value * factor, whole, 1e-6):
+            return None, ()
+        return whole, tuple(changes)
+
+    def _learn_constants(self, relation: Relation) -> None:
+        for case in self.cases:
+            for _, used in case.uses:
+                if used.constant is None:
+                    continue
+                for value in self.rules.accepted(used.constant):
+                    if any(close(q.value, value, 1e-6) for q in relation.quantities):
+                        self.working.constants[used.constant] = value
+
+    # -- a value
+
+    def _value(
+        self,
+        index: int,
+        relation: Relation,
+        side: Side,
+        quantity: Quantity,
+        names: tuple[str, ...],
+        previous: Worth | None,
+    ) -> tuple[bool | None, str | None]:
+        worth = Worth(quantity.value, None, bool(quantity.written_unit))
+        chained = previous is not None
+        if previous is not None and relation.sides[0] is side and not relation.continues:
+            chained = False  # a bare number may be anything
+        if chained and previous is not None:
+            if self._follows(quantity, previous):
+                self._settle(index, quantity, previous)
+                if self.last_step is not None:
+                    self._record(self.last_step, quantity.value)
+                self.last = replace(
+                    worth,
+                    prefixed=previous.prefixed if not worth.has_unit else None,
+                    misread=previous.misread,
+                )
+                return True, None
+            place = self._target_of(quantity, names)
+            if place is not None:
+                self._matched(place, index, quantity.value)
+                self.last = worth
+                return True, None
+            return self._broken_value(index, relation, quantity, previous, names, worth)
+        given = self._as_given(index, quantity, names)
+        if given is not None:
+            self.last = worth
+            return given
+        place = self._target_of(quantity, names)
+        if place is None and previous is not None and self._follows(quantity, previous):
+            self.last = worth
+            return True, None
+        self.last = worth
+        if place is not None:
+            self._matched(place, index, quantity.value)
+            return True, None
+        if self._is_part(quantity.value, self._tolerance(quantity)):
+            self.working.parts[index] = quantity.value
+            return True, None
+        return self._lone_value(index, quantity, names)
+
+    def _follows(self, quantity: Quantity, previous: Worth) -> bool:
+        """Is a value the one before it, rounded and perhaps in another unit?"""
+        candidates = [previous.value]
+        if previous.prefixed is not None and quantity.written_unit:
+            candidates.append(previous.prefixed)
+        signed = not quantity.written_unit or quantity.unit in SIGNED_UNITS
+        for value in candidates:
+            if abs(quantity.value - value) <= self._rounding(quantity, value):
+                return True
+            if not signed and abs(abs(quantity.value) - abs(value)) <= self._rounding(
+                quantity, value
+            ):
+                return True
+        return False
+
+    def _rounding(self, quantity: Quantity, value: float) -> float:
+        figure = min(last_figure(quantity), MOST_FIGURE_TOLERANCE * 4 * abs(value))
+        return max(figure * 1.0001, self.rules.line_tolerance * abs(value))
+
+    def _settle(self, index: int, quantity: Quantity, previous: Worth) -> None:
+        """Working in nC is settled by the unit of the value; "0.6 C" shows it was a slip."""
+        if self.doubtful is None or previous.prefixed is None or not quantity.written_unit:
+            return
+        line, worth = self.doubtful
+        self.doubtful = None
+        if abs(quantity.value - previous.prefixed) <= self._rounding(quantity, previous.prefixed):
+            return
+        for change in worth.misread:
+            self._charge(change, line)
+        if self.last_step is not None:
+            self.working.substitutions[self.last_step] = False
+        note = "; ".join(dict.fromkeys(c.note for c in worth.misread))
+        if line < len(self.working.lines):
+            self.working.lines[line] = replace(self.working.lines[line], follows=False, note=note)
+        else:
+            self.broken_later[line] = note
+
+    def _broken_value(
+        self,
+        index: int,
+        relation: Relation,
+        quantity: Quantity,
+        previous: Worth,
+        names: tuple[str, ...],
+        worth: Worth,
+    ) -> tuple[bool | None, str | None]:
+        """The value does not follow from the line above: why?"""
+        self.last = worth
+        changes, note = self._value_slip(quantity, previous, relation)
+        for change in changes:
+            self._charge(change, index)
+        if self.last_step is not None:
+            self._record(self.last_step, quantity.value)
+        return False, note
+
+    def _value_slip(
+        self, quantity: Quantity, previous: Worth, relation: Relation
+    ) -> tuple[tuple[Change, ...], str]:
+        conversion = self._conversion_slip(quantity, previous)
+        if conversion is not None:
+            return (conversion,), conversion.note
+        if quantity.unit in SIGNED_UNITS and close(quantity.value, -previous.value, 0.01):
+            note = "the sign is lost from the line above"
+            slip = "sign-dropped" if quantity.value > 0 else "sign-reversed"
+            return (Change(slip, note, 1.0, factor=-1.0),), note
+        if previous.value and quantity.value:
+            ratio = abs(quantity.value / previous.value)
+            power = round(math.log10(ratio)) if 1e-40 < ratio < 1e40 else 0
+            if power and close(ratio, 10.0**power, 0.02):
+                size = "large" if power > 0 else "small"
+                note = f"the value is 10^{abs(power)} times too {size}"
+                return (Change("power-of-ten-off", note, 0.6, factor=10.0**power),), note
+        if self.last_step is not None:
+            which, step = self.last_step
+            found = self._explain_step(
+                which, step, quantity.value, self._tolerance(quantity), (), keyed=True
+            )
+            if found is not None:
+                return found.changes, "; ".join(c.note for c in found.changes)
+        if previous.value and quantity.value:
+            ratio = abs(quantity.value / previous.value)
+            if close(ratio, 1.0, 0.1) and quantity.significant_figures <= 2:
+                note = "the value is rounded too much"
+                return (Change("rounded-too-early", note, 0.3, factor=ratio),), note
+        note = "this value does not follow from the line above"
+        factor = quantity.value / previous.value if previous.value else 1.0
+        return (Change("arithmetic-slip", note, 0.5, factor=factor or 1.0),), note
+
+    def _conversion_slip(self, quantity: Quantity, previous: Worth) -> Change | None:
+        """A given converted wrongly ("12 cm=1.2 m")."""
+        if not previous.has_unit or not quantity.written_unit or not previous.value:
+            return None
+        for which, given in enumerate(self.question.givens):
+            stated = given.quantity
+            if stated.prefix and close(stated.value, previous.value, 1e-6):
+                ratio = quantity.value / stated.value
+                power = round(math.log10(abs(ratio))) if ratio else 0
+                if ratio > 0 and power and close(ratio, 10.0**power, 1e-6):
+                    slip = "length-unit-misconverted" if stated.unit == "m" else "prefix-mistaken"
+                    note = f"{stated.text} is converted wrongly"
+                    return Change(slip, note, 1.0, given=which, value=quantity.value)
+        return None
+
+    def _as_given(
+        self, index: int, quantity: Quantity, names: tuple[str, ...]
+    ) -> tuple[bool | None, str | None] | None:
+        """A line that lists a given ("Q_{1}=-3.6×10^{-9} C"); None when it is none."""
+        if not names and not quantity.written_unit:
+            return None
+        fitting = [
+            (i, g)
+            for i, g in enumerate(self.question.givens)
+            if not quantity.written_unit or same_dimension(g.quantity.unit, quantity.unit)
+        ]
+        fitting = [
+            (i, g) for i, g in fitting if all(may_measure(n, g.quantity.unit) for n in names)
+        ]
+        for _, given in fitting:
+            if close(given.quantity.value, quantity.value, 1e-3):
+                return True, None
+        for case in self.cases:
+            for _, used in case.uses:
+                if used.constant is not None and close(used.value, quantity.value, 0.03):
+                    return True, None
+        if not names or self._target_of(quantity, names) is not None:
+            return None
+        for _, given in fitting:
+            if (
+                close(given.quantity.written_value, quantity.value, 1e-9)
+                and not quantity.written_unit
+            ):
+                return None, None
+        for which, given in fitting:
+            if quantity.value and close(-given.quantity.value, quantity.value, 1e-3):
+                return self._sign_of_given(index, which, quantity)
+        return self._misstated_given(index, fitting, quantity)
+
+    def _sign_of_given(
+        self, index: int, which: int, quantity: Quantity
+    ) -> tuple[bool | None, str | None]:
+        """A given listed without its sign: a slip only where the sign changes the result's size."""
+        for number, case in enumerate(self.cases):
+            right = run(case)
+            for change in self._changes(number):
+                if change.given != which or change.step is not None:
+                    continue
+                if change.slip in ("sign-dropped", "sign-added") and right is not None:
+                    wrong = run(case, (change,))
+                    if wrong is not None and not close(abs(wrong[-1]), abs(right[-1]), 1e-3):
+                        self._charge(change, index)
+                        return False, change.note
+        return None, None
+
+    def _misstated_given(
+        self, index: int, fitting: Sequence[tuple[int, object]], quantity: Quantity
+    ) -> tuple[bool | None, str | None] | None:
+        """A listed given that is a power of ten, or a digit, away from the stated one."""
+        if not quantity.written_unit:
+            return None
+        for which, _ in fitting:
+            stated = self.question.givens[which].quantity
+            if not stated.value or not quantity.value:
+                continue
+            ratio = abs(quantity.value / stated.value)
+            power = round(math.log10(ratio))
+            if power and close(ratio, 10.0**power, 1e-6):
+                change = self._conversion_change(which, quantity.value, power)
+                self._charge(change, index)
+                return False, change.note
+        near = [
+            which
+            for which, _ in fitting
+            if _nearly_same_digits(self.question.givens[which].quantity.mantissa, quantity.mantissa)
+            and self._used(which)
+        ]
+        unit = self.question.givens[near[0]].quantity.unit if near else ""
+        if len(near) == 1 and all(not same_dimension(e.unit, unit) for e in self.expected):
+            stated = self.question.givens[near[0]].quantity
+            note = f"{stated.text} is copied as {quantity.text}"
+            change = Change("given-miscopied", note, 1.0, given=near[0], value=quantity.value)
+            self._charge(change, index)
+            return False, note
+        return None
+
+    def _conversion_change(self, which: int, value: float, power: int) -> Change:
+        stated = self.question.givens[which].quantity
+        written = stated.written_value
+        if close(abs(written), abs(value), 1e-9):
+            slip = (
+                "length-unit-left-unconverted" if stated.unit == "m" else "prefix-left-unconverted"
+            )
+            return Change(
+                slip, f"{abs(written):g} is in {stated.written_unit}", 1.0, given=which, value=value
+            )
+        slip = "length-unit-misconverted" if stated.unit == "m" else "prefix-mistaken"
+        if not stated.prefix:
+            slip = "power-of-ten-off"
+        return Change(slip, f"{stated.text} is converted wrongly", 1.0, given=which, value=value)
+
+    def _used(self, given: int) -> bool:
+        return any(used.given == given for case in self.cases for _, used in case.uses)
+
+    def _lone_value(
+        self, index: int, quantity: Quantity, names: tuple[str, ...]
+    ) -> tuple[bool | None, str | None]:
+        """A value with nothing above it that it could follow from."""
+        for which, case in enumerate(self.cases):
+            for step in range(len(case.steps) - 1, -1, -1):
+                if not self._fits_step(which, step, quantity, names):
+                    continue
+                found = self._explain_step(
+                    which, step, quantity.value, self._tolerance(quantity), (), keyed=False
+                )
+                if found is not None:
+                    for change in found.changes:
+                        self._charge(change, index)
+                    self._set_own(which, step, quantity.value)
+                    return False, "; ".join(c.note for c in found.changes)
+        return None, None
+
+    def _fits_step(self, which: int, step: int, quantity: Quantity, names: tuple[str, ...]) -> bool:
+        unit = self.cases[which].steps[step].unit
+        if quantity.written_unit:
+            return same_dimension(unit, quantity.unit)
+        return bool(names) and all(may_measure(n, unit) for n in names)
+
+    # -- what is right, and what is right from here
+
+    def _targets(self) -> Iterator[tuple[int, int, float]]:
+        """(case, step, value) that a line may rightly state: the true values and those that
+        follow from the learner's own."""
+        for which, case in enumerate(self.cases):
+            own = self._own(which)
+            trials = [
+                run(case, tuple(self.charged), own),
+                run(case, (), own),
+                run(case, (), Own(constants=self.working.constants)),
+                run(case, tuple(self.charged), replace(own, steps={})),
+            ]
+            for step in range(len(case.steps)):
+                seen: list[float] = []
+                for trial in trials:
+                    if trial is not None and trial[step] not in seen:
+                        seen.append(trial[step])
+                if step in self.own_steps[which]:
+                    again = self._recomputed(which, step)
+                    if again is not None:
+                        seen.append(again)
+                for value in seen:
+                    yield which, step, value
+
+    def _recomputed(self, which: int, step: int) -> float | None:
+        """A step's value from the learner's own earlier ones, its own result left out."""
+        own = self._own(which)
+        steps = {k: v for k, v in own.steps.items() if k != step}
+        results = run(self.cases[which], tuple(self.charged), replace(own, steps=steps))
+        return results[step] if results is not None else None
+
+    def _own(self, which: int) -> Own:
+        return Own(self.own_steps[which], self.own_earlier, self.working.constants)
+
+    def _target(
+        self, value: float, names: tuple[str, ...], tolerance: float
+    ) -> tuple[int, int] | None:
+        """The step whose value this is, the one meant by the names first."""
+        matches = []
+        for which, step, target in self._targets():
+            one = self.cases[which].steps[step]
+            if self._equal(value, target, one.unit, tolerance * abs(target)):
+                matches.append((which, step))
+        return self._preferred(matches, names)
+
+    def _target_of(self, quantity: Quantity, names: tuple[str, ...]) -> tuple[int, int] | None:
+        matches = []
+        for which, step, target in self._targets():
+            unit = self.cases[which].steps[step].unit
+            if quantity.written_unit and not same_dimension(quantity.unit, unit):
+                continue
+            if names and not any(may_measure(n, unit) for n in names):
+                continue
+            if self._equal(quantity.value, target, unit, self._rounding(quantity, target)):
+                matches.append((which, step))
+        return self._preferred(matches, names)
+
+    def _equal(self, value: float, target: float, unit: str, tolerance: float) -> bool:
+        if unit in SIGNED_UNITS:
+            return abs(value - target) <= tolerance
+        return abs(abs(value) - abs(target)) <= tolerance
+
+    def _preferred(
+        self, matches: Sequence[tuple[int, int]], names: tuple[str, ...]
+    ) -> tuple[int, int] | None:
+        if not matches:
+            return None
+        for name in names:
+            lowered = subscript_of(name)
+            for which, step in matches:
+                label = self.cases[which].steps[step].label
+                if lowered and label and lowered in (label, subscript_of(label)):
+                    return which, step
+        if self.last_step in matches:
+            return self.last_step
+        return matches[0]
+
+    def _is_part(self, value: float, tolerance: float | None = None) -> bool:
+        """Is this a part of a step: a sum before it is shared, a square, a product on the top?"""
+        for which, case in enumerate(self.cases):
+            own = self._own(which)
+            results = run(case, tuple(self.charged), own)
+            if results is None:
+                continue
+            for parts in (
+                self._parts(which, results, ()),
+                self._parts(which, results, self.charged),
+            ):
+                for part in parts:
+                    allowed = tolerance if tolerance is not None else EXACT * abs(part)
+                    if part and abs(abs(value) - abs(part)) <= allowed:
+                        return True
+        return False
+
+    def _parts(
+        self, which: int, results: Sequence[float], changes: Sequence[Change]
+    ) -> list[float]:
+        case, own = self.cases[which], self._own(which)
+        found = []
+        for index, step in enumerate(case.steps):
+            values = {
+                i.symbol: input_value(case, index, i, results, changes, own) for i in step.inputs
+            }
+            top, bottom = step.solved.as_numer_denom()
+            parts = {top, bottom, *_subexpressions(step.solved), *_subexpressions(top)}
+            for part in parts:
+                if part.is_Symbol or part.is_number:
+                    continue
+                value = evaluate(part, values)
+                if value is not None:
+                    found.append(value)
+        return found
+
+    def _matched(self, place: tuple[int, int], index: int, value: float | None = None) -> None:
+        self.last_step = place
+        self.working.substitutions.setdefault(place, True)
+        if value is not None:
+            self._record(place, value)
+
+    def _record(self, place: tuple[int, int], value: float) -> None:
+        self.working.values[place] = value
+        which, step = place
+        results = run(self.cases[which])
+        if results is not None and not close(abs(results[step]), abs(value), 0.02):
+            self._set_own(which, step, value)
+        else:
+            self.own_steps[which].pop(step, None)
+
+    def _set_own(self, which: int, step: int, value: float) -> None:
+        """The learner goes on with this value, in every case that has the same step."""
+        same = self.cases[which].steps[step]
+        for number, case in enumerate(self.cases):
+            for position, other in enumerate(case.steps):
+                if other.law == same.law and other.inputs == same.inputs:
+                    own = value
+                    if other.unit not in SIGNED_UNITS:
+                        own = math.copysign(abs(value), other.value or 1.0)
+                    self.own_steps[number][position] = own
+
+    def _charge(self, change: Change, line: int) -> None:
+        if any(p.change == change for p in self.working.pinned):
+            return
+        line = self._line_that_states(change, line)
+        self.working.pinned.append(Pinned(change, line))
+        if change.value is not None or change.law is not None:
+            self.charged.append(change)
+
+    def _line_that_states(self, change: Change, line: int) -> int:
+        """The unjudged formula line above that already states a changed law, else the line."""
+        if change.law is None or change.step is None:
+            return line
+        for index, formulas in self.working.formula_lines.items():
+            if index >= line or self.working.lines[index].follows is not None:
+                continue
+            for left, right, relation in formulas:
+                for case in self.cases:
+                    laws = {change.step: change.law}
+                    if change.step < len(case.steps) and (
+                        states_law(relation, left, right, case, laws) is not None
+                    ):
+                        self.working.lines[index] = replace(
+                            self.working.lines[index], follows=False, note=change.note
+                        )
+                        return index
+        return line
+
+    # -- explaining a wrong value
+
+    def _changes(self, which: int) -> tuple[Change, ...]:
+        if which not in self.changes_of:
+            self.changes_of[which] = all_changes(self.cases[which])
+        return self.changes_of[which]
+
+    def _explain(
+        self, value: float, relation: Relation, expression: sympy.Expr, names: tuple[str, ...]
+    ) -> tuple[int, int, tuple[Change, ...]] | None:
+        written = [relation.quantities[i].value for i in leaves(expression)]
+        if not written:
+            written = [q.value for q in relation.quantities]
+        best: tuple[float, int, int, tuple[Change, ...]] | None = None
+        for which, case in enumerate(self.cases):
+            for step in range(len(case.steps)):
+                found = self._explain_step(
+                    which, step, value, EXACT * abs(value), written, keyed=False
+                )
+                if found is None:
+                    continue
+                score = found.score * (1.5 if self.last_step == (which, step) else 1.0)
+                if best is None or score > best[0]:
+                    best = (score, which, step, found.changes)
+        return None if best is None else best[1:]
+
+    def _explain_step(
+        self,
+        which: int,
+        step: int,
+        value: float,
+        tolerance: float,
+        written: Sequence[float],
+        keyed: bool,
+    ) -> Explanation | None:
+        """The likeliest one or two slips that make this step give ``value``.
+
+        ``written`` are the numbers of the line: a slip in a leaf must show among them. ``keyed``:
+        the right numbers stand above, so that only a law or the keying can have gone wrong.
+        """
+        case = self.cases[which]
+        unit = case.steps[step].unit
+        candidates = [
+            c
+            for c in (*self._miscopied(which, step, written), *self._changes(which))
+            if c.factor == 1.0 and self._acts_on(which, step, c)
+        ]
+        if keyed:
+            candidates = [c for c in candidates if c.law is not None or c.slip in _KEYED]
+        supported = [c for c in candidates if self._shows(which, step, c, written)]
+        singles = [
+            e for c in supported if (e := self._try(which, step, value, tolerance, (c,), unit))
+        ]
+        if singles:
+            return max(singles, key=lambda e: e.score)
+        if not written:
+            return None
+        together = self._try_together(which, step, value, tolerance, written, supported)
+        if together is not None:
+            return together
+        pairs = []
+        for first_index, first in enumerate(supported):
+            for second in supported[first_index + 1 :]:
+                if first.touches(second):
+                    continue
+                found = self._try(which, step, value, tolerance, (first, second), unit)
+                if found is not None:
+                    pairs.append(found)
+        if pairs:
+            return max(pairs, key=lambda e: e.score)
+        return None
+
+    def _try_together(
+        self,
+        which: int,
+        step: int,
+        value: float,
+        tolerance: float,
+        written: Sequence[float],
+        supported: Sequence[Change],
+    ) -> Explanation | None:
+        """Every given that is not among the numbers of the line gone wrong at once."""
+        case = self.cases[which]
+        forced: dict[int, Change] = {}
+        for used in case.steps[step].inputs:
+            if used.given is None or any(close(abs(w), abs(used.value), 5e-3) for w in written):
+                continue
+            for change in supported:
+                if change.given == used.given and change.step in (None, step):
+                    known = forced.get(used.given)
+                    if known is None or change.prior > known.prior:
+                        forced[used.given] = change
+        if not forced:
+            return None
+        unit = case.steps[step].unit
+        laws = [(c,) for c in supported if c.law is not None]
+        for extra in ((), *laws):
+            changes = (*forced.values(), *extra)
+            found = self._try(which, step, value, tolerance, changes, unit)
+            if found is not None:
+                return found
+        return None
+
+    def _try(
+        self,
+        which: int,
+        step: int,
+        value: float,
+        tolerance: float,
+        changes: tuple[Change, ...],
+        unit: str,
+    ) -> Explanation | None:
+        own = self._own(which)
+        own = replace(own, steps={k: v for k, v in own.steps.items() if k != step})
+        earlier = tuple(c for c in self.charged if not any(c.touches(x) for x in changes))
+        for charged in (earlier, ()) if earlier else ((),):
+            results = run(self.cases[which], (*charged, *changes), own)
+            if results is None:
+                continue
+            if self._equal(value, results[step], unit, tolerance):
+                score = math.prod(c.prior for c in changes) * 0.1 ** (len(changes) - 1)
+                return Explanation(changes, score)
+        return None
+
+    def _acts_on(self, which: int, step: int, change: Change) -> bool:
+        """Can a change alter this step, itself or through the steps it builds on?"""
+        case = self.cases[which]
+        wanted, upstream = [step], set()
+        while wanted:
+            index = wanted.pop()
+            if index in upstream:
+                continue
+            upstream.add(index)
+            if index in self.own_steps[which] and index != step:
+                continue
+            wanted.extend(i.step for i in case.steps[index].inputs if i.step is not None)
+        if change.step is not None and change.step not in upstream:
+            return False
+        if change.given is not None:
+            return any(i.given == change.given for s in upstream for i in case.steps[s].inputs)
+        return change.step is not None
+
+    def _shows(self, which: int, step: int, change: Change, written: Sequence[float]) -> bool:
+        """Does a slip in a leaf show among the numbers of the line?"""
+        if change.value is None or not written:
+            return True
+        return any(close(abs(w), abs(change.value), 1e-3) for w in written)
+
+    def _miscopied(self, which: int, step: int, written: Sequence[float]) -> Iterator[Change]:
+        """A number of the line that no input has, in the place of a given that is not there."""
+        if not written:
+            return
+        case = self.cases[which]
+        results = run(case, tuple(self.charged), self._own(which))
+        if results is None:
+            return
+        inputs = case.steps[step].inputs
+        strange = [
+            w for w in written
+            if not any(close(abs(w), abs(i.value), 5e-3) for i in inputs)
+        ]  # fmt: skip
+        absent = [
+            i for i in inputs
+            if i.given is not None and not any(close(abs(w), abs(i.value), 5e-3) for w in written)
+        ]  # fmt: skip
+        for used in absent:
+            assert used.given is not None
+            stated = self.question.givens[used.given].quantity
+            for number in strange:
+                if stated.value and number and not _power_apart(number, stated.value):
+                    sign = math.copysign(1.0, stated.value) if number > 0 else 1.0
+                    note = f"{stated.text} is copied as {number:g}"
+                    prior = 0.3 if _digits_near(number, stated) else 0.05
+                    yield Change(
+                        "given-miscopied", note, prior, given=used.given, value=sign * abs(number)
+                        if number > 0 else number,
+                    )  # fmt: skip
+
+    def _same(self, worth: Worth, previous: Worth, tolerance: float) -> bool:
+        values = [v for v in (previous.value, previous.prefixed) if v is not None]
+        return any(close(worth.value, v, tolerance) for v in values)
+
+    def _tolerance(self, quantity: Quantity) -> float:
+        figure = min(last_figure(quantity), MOST_FIGURE_TOLERANCE * abs(quantity.value))
+        return max(figure, 0.005 * abs(quantity.value))
+
+
+# --- helpers --------------------
+
+
+def _together(
+    verdicts: Iterable[tuple[bool | None, str | None]],
+) -> tuple[bool | None, str | None]:
+    found = list(verdicts)
+    for follows, note in found:
+        if follows is False:
+            return False, note
+    if any(follows for follows, _ in found):
+        return True, None
+    return None, None
+
+
+def _kind(kinds: Sequence[str]) -> str:
+    for kind in ("substitution", "formula", "value"):
+        if kind in kinds:
+            return kind
+    return "other"
+
+
+def _subexpressions(expression: sympy.Expr) -> Iterator[sympy.Expr]:
+    for part in sympy.preorder_traversal(expression):
+        if isinstance(part, sympy.Expr) and not part.is_Atom:
+            yield part
+
+
+def _solve_monomial(
+    expression: sympy.Expr, number: sympy.Expr, symbol: str, values: Mapping[str, float]
+) -> float | None:
+    """x from expression(x) = number where expression is c·x^p; None for any other shape."""
+    ones = evaluate(expression, {**values, symbol: 1.0})
+    twos = evaluate(expression, {**values, symbol: 2.0})
+    fours = evaluate(expression, {**values, symbol: 4.0})
+    wanted = evaluate(number, values)
+    if not ones or not twos or not fours or not wanted:
+        return None
+    if twos / ones <= 0 or not close(twos / ones, fours / twos, 1e-9):
+        return None
+    power = math.log2(twos / ones)
+    ratio = wanted / ones
+    if not power:
+        return None
+    if ratio < 0:
+        return -((-ratio) ** (1 / power)) if close(power, round(power), 1e-9) else None
+    return ratio ** (1 / power)
+
+
+def _power_apart(first: float, second: float) -> bool:
+    ratio = abs(first / second)
+    power = round(math.log10(ratio)) if ratio else 0
+    return close(ratio, 10.0**power, 1e-6)
+
+
+def _digits_near(number: float, stated: Quantity) -> bool:
+    digits = re.sub(r"\D", "", f"{abs(number):.6e}".split("e")[0]).rstrip("0")
+    return _nearly_same_digits(stated.mantissa, digits)
+
+
+def _nearly_same_digits(first: str, second: str) -> bool:
+    """One digit changed, two neighbours exchanged, or one digit more or less."""
+    a = re.sub(r"\D", "", first).strip("0")
+    b = re.sub(r"\D", "", second).strip("0")
+    if not a or not b or a == b:
+        return False
+    if len(a) == len(b):
+        wrong = [i for i in range(len(a)) if a[i] != b[i]]
+        if len(wrong) == 1:
+            return True
+        return len(wrong) == 2 and wrong[1] == wrong[0] + 1 and a[wrong[0]] == b[wrong[1]] and (
+            a[wrong[1]] == b[wrong[0]]
+        )  # fmt: skip
+    longer, shorter = (a, b) if len(a) > len(b) else (b, a)
+    return len(longer) == len(shorter) + 1 and any(
+        longer[:i] + longer[i + 1 :] == shorter for i in range(len(longer))
+    )
