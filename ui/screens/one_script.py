@@ -118,11 +118,15 @@ def _check(paths: Sequence[Path], questions: Worksheet | None) -> None:
     """Run the whole job, telling what happens; keep the outcome for this tab."""
     with st.status(words.WORKING, expanded=True) as status:
         bar = st.progress(0.0)
+
+        def tell(what: str, share: float) -> None:
+            bar.progress(share, escaped(what))
+
         outcome = check_files(
             paths,
             questions,
             reader=_reader(),
-            progress=lambda what, share: bar.progress(share, what),
+            progress=tell,
         )
         status.update(label=words.DONE, state="complete")
     st.session_state["work"] = Work(outcome)
