@@ -215,7 +215,7 @@ class _Printer:
             self.figure(problem.figure)
 
     def room(self, name: str, rows: Sequence[Row]) -> None:
-        height = max(16.0, needed_height(rows))
+        height = max(14.0, needed_height(rows) * (1.0 if self.sheet.roomy else 0.9))
         top = self.y + 2.5
         if self.sheet.spaces == "rules":
             count = max(2, sum(2 if r"\frac" in row.text else 1 for row in rows) + 1)
@@ -285,7 +285,7 @@ class _Printer:
 
 def needed_height(rows: Sequence[Row]) -> float:
     """Millimetres that rows of handwriting take, about."""
-    return sum(13.0 if r"\frac" in row.text else 8.5 for row in rows) + 2
+    return sum(13.5 if r"\frac" in row.text else 8.5 for row in rows) + 2
 
 
 def write_answers(
@@ -382,21 +382,31 @@ def _overwrite(pen: Pen, text: str, mask: np.ndarray, box: BoxMm, rng: np.random
 PEN_COLOURS = {"blue": (28, 48, 140), "black": (32, 32, 36), "pencil": (96, 96, 100)}
 
 
-def colour_page(layers: Layers, pen_colour: str, rng: np.random.Generator) -> np.ndarray:
-    """The page as it looks in even white light, uint8 RGB."""
-    shape = layers.print_mask.shape
-    grain = rng.standard_normal((shape[0] // 4 + 1, shape[1] // 4 + 1)).astype(np.float32)
-    grain = cv2.resize(grain, shape[::-1], interpolation=cv2.INTER_LINEAR)
+def plain_paper(rng: np.random.Generator) -> np.ndarray:
+    """A white sheet in even light, float32 RGB."""
+    height, width = (round(v * PIXELS_PER_MM) for v in PAGE_MM[::-1])
     paper = np.float32(rng.uniform([244, 243, 236], [253, 252, 250]))
-    page = paper[None, None] + 1.3 * grain[..., None]
+    return paper[None, None] + 1.3 * _grain(height, width, rng)[..., None]
+
+
+def colour_page(
+    layers: Layers, pen_colour: str, rng: np.random.Generator, paper: np.ndarray | None = None
+) -> np.ndarray:
+    """The page as it looks in even white light, uint8 RGB."""
+    page = plain_paper(rng) if paper is None else paper
+    grain = _grain(*layers.print_mask.shape, rng)
     tint = np.float32(PEN_COLOURS[pen_colour]) + rng.uniform(-8, 8, 3).astype(np.float32)
-    pen = layers.pen_mask.astype(np.float32) / 255
     pressure = 0.88 + 0.06 * np.clip(grain, -2, 2)
     if pen_colour == "pencil":
         pressure = 0.72 + 0.14 * np.clip(grain, -2, 2)
-    pen = np.clip(pen * pressure, 0, 1)[..., None]
+    pen = np.clip(layers.pen_mask.astype(np.float32) / 255 * pressure, 0, 1)[..., None]
     black = np.float32(rng.uniform(20, 55))
     ink = layers.print_mask.astype(np.float32)[..., None] / 255
     page = page * (1 - ink) + black * ink
     page = page * (1 - pen) + np.minimum(page, tint) * pen
     return np.clip(page, 0, 255).astype(np.uint8)
+
+
+def _grain(height: int, width: int, rng: np.random.Generator) -> np.ndarray:
+    small = rng.standard_normal((height // 4 + 1, width // 4 + 1)).astype(np.float32)
+    return cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR)

@@ -29,18 +29,18 @@ class Learner:
     manner: Manner
 
 
-def someone(rng: np.random.Generator, style: Style) -> Learner:
-    """A learner who follows the sheet's decimal mark, with habits of their own."""
+def someone(rng: np.random.Generator, style: Style, roomy: bool = True) -> Learner:
+    """A learner who follows the sheet's decimal mark and room, with habits of their own."""
     return Learner(
         name=str(rng.choice(NAMES)),
         group=str(rng.choice(CLASSES)),
         colour=str(rng.choice(["blue", "blue", "blue", "black", "black", "pencil"])),
         manner=Manner(
             style=Style(style.decimal, bool(rng.random() < 0.6)),
-            detail=str(rng.choice(["full", "full", "short"])),
+            detail=str(rng.choice(["full", "full", "short"])) if roomy else "short",
             figures=int(rng.choice([3, 3, 3, 2])),
             therefore=bool(rng.random() < 0.2),
-            conversions=bool(rng.random() < 0.3),
+            conversions=roomy and bool(rng.random() < 0.3),
             prefixes=bool(rng.random() < 0.25),
         ),
     )

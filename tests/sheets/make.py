@@ -11,6 +11,7 @@ import argparse
 import json
 import re
 import sys
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -32,7 +33,7 @@ from .draw_page import (
 )
 from .learner import Learner, Result, expected_results, fill_in, someone
 from .pens import Pen, hand_of_typeface, real_hand
-from .photo import LEVELS, PAGE_MM, Level, Photo, conditions, take
+from .photo import LEVELS, PAGE_MM, Conditions, Level, Photo, conditions, take
 from .questions import TEMPLATES, GivenTruth, Part, Problem
 from .typefaces import hand_files, print_faces
 from .working import Written
@@ -45,13 +46,19 @@ NOTES = (
 )
 
 
-def compose_sheet(rng: np.random.Generator) -> Sheet:
-    """A worksheet with as many problems as fit on one page."""
+def compose_sheet(
+    rng: np.random.Generator, problems: Sequence[Problem] | None = None, **choices: Any
+) -> Sheet:
+    """A worksheet: the given problems, or as many drawn ones as fit on one page.
+
+    ``choices`` are fields of ``Sheet`` that are settled beforehand.
+    """
     style = Style(
         decimal=str(rng.choice([".", ","])),
         raised_units=bool(rng.random() < 0.6),
         breaking=bool(rng.random() < 0.15),
     )
+    style = choices.get("style", style)
     note = str(rng.choice(NOTES)) if rng.random() < 0.6 else None
     base: dict[str, Any] = {
         "style": style,
@@ -65,23 +72,30 @@ def compose_sheet(rng: np.random.Generator) -> Sheet:
         "spaces": str(rng.choice(["blank", "rules", "box", "answer-line"])),
         "marks_style": str(rng.choice(["(4)", "(4)", "[4]"])),
         "note": note and re.sub(r"(?<=\d)\.(?=\d)", style.decimal, note),
-    }
-    problems: list[Problem] = []
+    } | choices
+    if problems is not None:
+        return Sheet(problems=tuple(problems), **base)
+    fitting: list[Problem] = []
     for template in rng.permutation(len(TEMPLATES)):
-        problem = TEMPLATES[template](rng, style)
-        trial = Sheet(problems=(*problems, problem), **base)
+        trial = Sheet(problems=(*fitting, TEMPLATES[template](rng, style)), **base)
         if print_sheet(trial, empty_layers()) <= BOTTOM:
-            problems.append(problem)
-    return Sheet(problems=tuple(problems), **base)
+            fitting = list(trial.problems)
+    return Sheet(problems=tuple(fitting), **base)
+
+
+Answers = Mapping[str, tuple[Part, Problem, Written]]
 
 
 def answer_sheet(
-    sheet: Sheet, learner: Learner, rng: np.random.Generator
-) -> dict[str, tuple[Part, Problem, Written]]:
-    """What the learner writes, by question number, in order."""
+    sheet: Sheet,
+    learner: Learner,
+    rng: np.random.Generator,
+    plans: Sequence[Mapping[str, str | None]] | None = None,
+) -> Answers:
+    """What the learner writes, by question number; ``plans`` as ``fill_in``, a problem each."""
     answers = {}
     for index, problem in enumerate(sheet.problems):
-        written = fill_in(problem, learner, rng)
+        written = fill_in(problem, learner, rng, plans[index] if plans else None)
         for place, part in enumerate(problem.parts):
             answers[sheet.number(index, place)[0]] = (part, problem, written[part.key])
     return answers
@@ -89,7 +103,7 @@ def answer_sheet(
 
 def truth_of(
     sheet: Sheet,
-    answers: dict[str, tuple[Part, Problem, Written]],
+    answers: Answers,
     layers: Layers,
     learner: Learner,
     photo: Photo,
@@ -210,17 +224,28 @@ def make_one(seed: int, level: Level | None = None, ink: Path | None = None) -> 
     """One photo (JPEG bytes) and its truth; ``ink`` is a folder of real strokes."""
     rng = np.random.default_rng(seed)
     sheet = compose_sheet(rng)
-    learner = someone(rng, sheet.style)
+    learner = someone(rng, sheet.style, sheet.roomy)
     answers = answer_sheet(sheet, learner, rng)
     pen = some_pen(rng, ink)
+    how = conditions(level or LEVELS[int(rng.choice(4, p=[0.2, 0.35, 0.3, 0.15]))], rng)
+    jpeg, truth = photograph(sheet, learner, answers, pen, how, rng)
+    return jpeg, {"seed": seed, **truth}
+
+
+def photograph(
+    sheet: Sheet,
+    learner: Learner,
+    answers: Answers,
+    pen: Pen,
+    how: Conditions,
+    rng: np.random.Generator,
+) -> tuple[bytes, dict]:
+    """Print, fill in and photograph a sheet; the photo (JPEG bytes) and its truth."""
     layers = empty_layers()
     print_sheet(sheet, layers)
     write_answers(sheet, learner, {n: w for n, (_, _, w) in answers.items()}, pen, layers, rng)
-    page = colour_page(layers, learner.colour, rng)
-    level = level or LEVELS[int(rng.choice(4, p=[0.2, 0.35, 0.3, 0.15]))]
-    photo = take(page, conditions(level, rng), rng)
-    truth = truth_of(sheet, answers, layers, learner, photo, level, pen.hand.name)
-    return photo.jpeg, {"seed": seed, **truth}
+    photo = take(colour_page(layers, learner.colour, rng), how, rng)
+    return photo.jpeg, truth_of(sheet, answers, layers, learner, photo, how.level, pen.hand.name)
 
 
 def some_pen(rng: np.random.Generator, ink: Path | None) -> Pen:

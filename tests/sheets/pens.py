@@ -19,7 +19,8 @@ from scanner.training.gather import gather_hands, typeface_hands
 from scanner.training.hands import FILE_NAME, Hand, HandBook, drawn_signs, make_glyph
 
 PIXELS_PER_MM = 12
-LEAST_GAP = 0.1  # digit heights; closer, a decimal point hides in the next figure's stroke
+# White between neighbours, in digit heights: closer, a decimal point hides in the next figure.
+LEAST_GAP = 0.09
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,9 @@ class Pen:
         fresh = draw_style(self.rng, self.hand)
         style = replace(
             self._style,
-            gap=max(self._style.gap, LEAST_GAP),
+            gap=max(self._style.gap, LEAST_GAP + self.stroke / (self.digit * scale)),
+            script_size=min(self._style.script_size, 0.66),
+            raise_by=max(self._style.raise_by, 0.55),
             gap_jitter=min(self._style.gap_jitter, 0.04),
             slope=0.5 * fresh.slope,
             wander=min(fresh.wander, 0.06),
@@ -109,6 +112,12 @@ def held_out_hands(folder: Path) -> HandBook:
 def real_hand(folder: Path, rng: np.random.Generator) -> Hand:
     """A held-out writer, at random."""
     return held_out_hands(folder).any_hand(rng, typeface_share=0.0)
+
+
+def hand_named(folder: Path, name: str, rng: np.random.Generator) -> Hand:
+    """The held-out writer called ``name``."""
+    book = held_out_hands(folder)
+    return book.hand([hand.name for hand in book.hands].index(name), rng)
 
 
 @lru_cache(maxsize=16)

@@ -87,9 +87,10 @@ def take(page: np.ndarray, how: Conditions, rng: np.random.Generator) -> Photo:
     """Photograph ``page`` (uint8 RGB of the whole sheet, any resolution)."""
     camera = _Camera.aim(how)
     width, height = camera.size
+    page = _near_photo_size(page, camera)
     page_map = camera.page_points(page.shape[1] / PAGE_MM[0])
     picture = cv2.remap(
-        page, page_map[..., 0], page_map[..., 1], cv2.INTER_AREA, borderMode=cv2.BORDER_REPLICATE
+        page, page_map[..., 0], page_map[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     ).astype(np.float32)
     inside = camera.inside_mask(page_map, page.shape)
     if how.level != "scan":
@@ -248,6 +249,18 @@ class _Camera:
             ]
         )
         return np.clip(inside / (2 * slack) + 0.5, 0, 1).astype(np.float32)
+
+
+def _near_photo_size(page: np.ndarray, camera: _Camera) -> np.ndarray:
+    """The page averaged down to about the photo's resolution, so that thin strokes survive."""
+    ends = camera.project(np.array([[0, 0], [PAGE_MM[0], 0], [0, PAGE_MM[1]]], float))
+    across = float(np.hypot(*(ends[1] - ends[0]))) / page.shape[1]
+    down = float(np.hypot(*(ends[2] - ends[0]))) / page.shape[0]
+    scale = 1.15 * max(across, down)
+    if scale >= 1:
+        return page
+    size = (round(page.shape[1] * scale), round(page.shape[0] * scale))
+    return cv2.resize(page, size, interpolation=cv2.INTER_AREA)
 
 
 def _smooth_noise(height: int, width: int, cells: tuple[int, int], rng) -> np.ndarray:

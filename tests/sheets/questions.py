@@ -340,7 +340,10 @@ def contact_in_turn(rng: Rng, style: Style) -> Problem:
     givens = (GivenTruth(first, "charge", a), GivenTruth(second, "charge", b))
     nothing = Amount("0", "C")
     task = Task(
-        (shared_charge("Q_{B}", first, second), shared_charge("Q_{C}", Step(0, False), nothing)),
+        (
+            shared_charge(f"Q_{{{b}}}", first, second),
+            shared_charge(f"Q_{{{c}}}", Step(0, False), nothing),
+        ),
         "charge",
         c,
         magnitude=False,
@@ -384,25 +387,25 @@ def force_between_two(rng: Rng, style: Style) -> Problem:
         )
     ]
     if rng.random() < 0.35:
+        text, answer = _explain(rng, a, b, first.sign == second.sign)
         parts.append(
             Part(
                 "why",
-                _pick(
-                    rng,
-                    f"Is the force between {a} and {b} attractive or repulsive? Explain.",
-                    f"Explain in words what happens to the force when {b} is moved further away.",
-                ),
+                text,
                 2,
-                answer_in_words=_opinion(rng, first, second),
+                answer_in_words=(answer,),
             )
         )
     return Problem("force-between-two", stem, givens, tuple(parts))
 
 
-def _opinion(rng: Rng, first: Amount, second: Amount) -> tuple[str, ...]:
-    if first.sign == second.sign:
-        return (_pick(rng, "repulsive, like charges repel", "repel, same sign"),)
-    return (_pick(rng, "attractive, unlike charges attract", "they attract, opposite signs"),)
+def _explain(rng: Rng, a: str, b: str, alike: bool) -> tuple[str, str]:
+    """A question that wants words, and what a learner writes."""
+    if rng.random() < 0.5:
+        text = f"Is the force between {a} and {b} attractive or repulsive? Explain."
+        return text, "repulsive, same signs" if alike else "attractive, opposite signs"
+    text = f"Explain in words what happens to the force when {b} is moved further away."
+    return text, "it gets smaller, r is bigger"
 
 
 def distance_from_force(rng: Rng, style: Style) -> Problem:
