@@ -19,4 +19,5 @@ def main() -> None:
     st.navigation(screens, position="top").run()
 
 
-main()
+if __name__ == "__main__":
+    main()
