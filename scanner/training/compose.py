@@ -588,7 +588,7 @@ def put_ink(
         x, y = flat[2 * start], flat[2 * start + 1]
         far_x, far_y = flat[2 * end - 2], flat[2 * end - 1]
         if end - start < 4 and abs(far_x - x) + abs(far_y - y) < 1.5 * pen:
-            r = max(1.3, 0.65 * draw_pen)
+            r = max(1.6, 0.75 * draw_pen)
             for cx, cy in ((x, y), (far_x, far_y)):
                 canvas.ellipse((cx - r, cy - r, cx + r, cy + r), fill=shade)
         else:

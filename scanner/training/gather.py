@@ -19,6 +19,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from scanner.reader.notation import CHARACTERS, is_supported, is_well_formed, normalise
 from scanner.training.hands import UNIT
+from scanner.training.real_lines import on_baseline, segments
 
 GREEK_NAMES = dict(
     zip(
@@ -60,6 +61,8 @@ def gather_hands(ink_folder: Path, handwriting_fonts: list[Path], out: Path) -> 
     """Write ``hands.npz`` from the ink files and the centre lines of handwriting typefaces."""
     inventories: dict[str, list[tuple[str, list[np.ndarray], float]]] = defaultdict(list)
     for char, writer, strokes in _placed_characters(ink_folder):
+        inventories[writer].append((char, strokes, -1.0))
+    for char, writer, strokes in _line_characters(ink_folder, set(inventories)):
         inventories[writer].append((char, strokes, -1.0))
     pens = dict.fromkeys(inventories, 0.055)
     for family, paths in _families(handwriting_fonts).items():
@@ -113,6 +116,24 @@ def _placed_characters(folder: Path) -> Iterator[tuple[str, str, list[np.ndarray
                 for s in sample["strokes"]
             ]
             yield char, sample["writer"], [_round_off(s) for s in strokes]
+
+
+def _line_characters(folder: Path, known: set[str]) -> Iterator[tuple[str, str, list[np.ndarray]]]:
+    """Characters of writers who left only lines, from lines that fall apart into characters."""
+    for sample in read_ink(folder / "unipen_lines.train.jsonl.gz"):
+        label = sample["label"].replace(" ", "")
+        if sample["writer"] in known or sample["kind"] not in ("number", "numpunct", "math"):
+            continue
+        strokes = [np.array(s, np.float32) for s in sample["strokes"]]
+        if UNSUPPORTED.search(label) or PROGRAM_TEXT.search(label):
+            continue
+        placed = on_baseline(strokes, label)
+        for char, numbers in segments(placed, label):
+            glyph = [placed[i] for i in numbers]
+            points = np.concatenate(glyph)
+            tall = -float(points[:, 1].min()) / UNIT
+            if char.isdigit() and 0.6 < tall < 1.25 and abs(float(points[:, 1].max())) < 350:
+                yield char, sample["writer"], glyph
 
 
 def _round_off(stroke: np.ndarray) -> np.ndarray:

@@ -31,8 +31,10 @@ KIND_WEIGHTS = {
     "text": 0.13,
     "single": 0.02,
 }
-JOIN_SHARE = 0.22
-CUT_SHARE = 0.08
+JOIN_SHARE = 0.2
+CUT_SHARE = 0.1
+SPLICE_SHARE = 0.12
+SEGMENTED_KINDS = ("number", "numpunct", "math")
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,9 @@ class RealLines:
         for i, end in enumerate(ends):
             if is_validation(writers[i]) == validation:
                 pieces = tuple((c, tuple(s)) for c, s in json.loads(cuts[i])) if cuts[i] else ()
-                placed = _on_baseline(strokes[first:end], labels[i])
+                placed = on_baseline(strokes[first:end], labels[i])
+                if not pieces and kinds[i] in SEGMENTED_KINDS:
+                    pieces = segments(placed, labels[i])
                 lines.append(RealLine(placed, labels[i], kinds[i], writers[i], ids[i], pieces))
             first = end
         return cls(tuple(lines))
@@ -99,12 +103,20 @@ class RealLineSampler:
         self._same: dict[tuple[str, str], list[RealLine]] = defaultdict(list)
         for line in lines.lines:
             self._same[line.writer, line.kind].append(line)
-        self._segmented = [line for line in lines.lines if len(line.cuts) > 3]
+        self._segmented = [line for line in lines.lines if len(line.cuts) > 2]
+        self._segmented_by: dict[str, list[RealLine]] = defaultdict(list)
+        for line in self._segmented:
+            self._segmented_by[line.writer].append(line)
 
     def sample(self, rng: Generator) -> RealLine:
         draw = rng.random()
-        if draw < CUT_SHARE and self._segmented:
-            piece = _cut(self._segmented[int(rng.random() * len(self._segmented))], rng)
+        if draw < CUT_SHARE + SPLICE_SHARE and self._segmented:
+            line = self._segmented[int(rng.random() * len(self._segmented))]
+            piece = _cut(line, rng)
+            if piece is not None and draw > CUT_SHARE:
+                others = self._segmented_by[line.writer]
+                other = _cut(others[int(rng.random() * len(others))], rng)
+                piece = _join(piece, other, rng, "") if other is not None else piece
             if piece is not None:
                 return piece
         where = min(int(np.searchsorted(self._edges, rng.random())), len(self._kinds) - 1)
@@ -115,7 +127,7 @@ class RealLineSampler:
             others = self._same[line.writer, kind]
             other = others[int(rng.random() * len(others))]
             if line.width + other.width < 22 * UNIT:
-                return _join(line, other, rng)
+                return _join(line, other, rng, " ")
         return line
 
     def word_or_number(self, rng: Generator) -> RealLine:
@@ -127,7 +139,7 @@ class RealLineSampler:
                 return line
 
 
-def _on_baseline(strokes: list[np.ndarray], label: str) -> tuple[np.ndarray, ...]:
+def on_baseline(strokes: list[np.ndarray], label: str) -> tuple[np.ndarray, ...]:
     """Ink of bounding box height ``UNIT`` scaled to digit heights, baseline to y = 0."""
     rises = any(c in RISING for c in label)
     falls = any(c in FALLING for c in label)
@@ -140,14 +152,39 @@ def _on_baseline(strokes: list[np.ndarray], label: str) -> tuple[np.ndarray, ...
     return tuple(s * scale + lift for s in strokes)
 
 
-def _join(a: RealLine, b: RealLine, rng: Generator) -> RealLine:
+def segments(
+    strokes: tuple[np.ndarray, ...], label: str
+) -> tuple[tuple[str, tuple[int, ...]], ...]:
+    """Which strokes make which character, where the ink's columns fall apart into as many groups
+    as the label has characters; else nothing."""
+    if " " in label or not label.isascii():
+        return ()
+    order = sorted(range(len(strokes)), key=lambda i: float(strokes[i][:, 0].min()))
+    groups: list[list[int]] = []
+    reach = -1e9
+    for i in order:
+        low, high = float(strokes[i][:, 0].min()), float(strokes[i][:, 0].max())
+        if low > reach:
+            groups.append([])
+        groups[-1].append(i)
+        reach = max(reach, high)
+    if len(groups) != len(label):
+        return ()
+    return tuple((c, tuple(g)) for c, g in zip(label, groups, strict=True))
+
+
+def _join(a: RealLine, b: RealLine, rng: Generator, between: str) -> RealLine:
+    """Two pieces of one writer's ink side by side, a clear gap between them for a space."""
     inside = max(_widest_gap(a), _widest_gap(b))
-    gap = max(1.3 * inside, 0.25 * UNIT) + (0.1 + 0.5 * rng.random()) * UNIT
+    if between:
+        gap = max(1.3 * inside, 0.25 * UNIT) + (0.1 + 0.5 * rng.random()) * UNIT
+    else:
+        gap = min(inside, 0.5 * UNIT) * rng.random() + (0.03 + 0.12 * rng.random()) * UNIT
     dip = 0.05 * UNIT * rng.standard_normal()
     move = np.array([a.width + gap, dip], np.float32)
     return RealLine(
         strokes=a.strokes + tuple(s + move for s in b.strokes),
-        label=f"{a.label} {b.label}",
+        label=f"{a.label}{between}{b.label}",
         kind=a.kind,
         writer=a.writer,
         id=-1,
@@ -166,7 +203,7 @@ def _widest_gap(line: RealLine) -> float:
 def _cut(line: RealLine, rng: Generator) -> RealLine | None:
     """A run of whole characters of a segmented line."""
     count = len(line.cuts)
-    first = int(rng.random() * (count - 2))
+    first = int(rng.random() * (count - 1))
     last = min(count, first + 2 + int(rng.random() * 8))
     run = line.cuts[first:last]
     label = "".join(symbol for symbol, _ in run)
