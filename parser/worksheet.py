@@ -54,7 +54,8 @@ class Given:
     """A quantity the question states: ``kind`` of what, ``of`` which body, at which stage.
 
     ``between`` names the two bodies of a distance; ``stage`` counts events (0 before the
-    first one: contact, replacement, move). ``multiple_of`` is the symbol of "2Q", "-3e".
+    first one: contact, replacement, move). ``ask`` is the index of the first ask it counts
+    for when it stands in a part of running text; None counts for all.
     """
 
     quantity: Quantity
@@ -65,6 +66,7 @@ class Given:
     stage: int = 0
     box: Box | None = None
     confidence: float = 1.0
+    ask: int | None = None
 
 
 @dataclass(frozen=True)
@@ -94,6 +96,7 @@ class Fact:
     bodies: tuple[str, ...] = ()
     detail: tuple[tuple[str, str | float], ...] = ()
     stage: int = 0
+    ask: int | None = None
 
     def get(self, key: str, default: str | float | None = None) -> str | float | None:
         return dict(self.detail).get(key, default)

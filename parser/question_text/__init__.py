@@ -1,0 +1,143 @@
+"""The text of one question turned into givens, facts and asks.
+
+Reading goes in steps, a module each: ``numbering`` cuts a sheet into questions and parts,
+``tagging`` replaces quantities and bodies by tags, ``cues`` holds the cue words as tables,
+``statements`` reads what is given and what happens, ``asks`` what is wanted.
+
+Fact names: ``contact`` (bodies share their charge; starts a new stage), ``identical``,
+``uncharged``, ``particle`` (detail particle, multiple), ``direction`` (first body lies in
+detail direction from the second), ``between`` and ``midpoint`` (first body or point lies
+between the other two), ``part-way``, ``on-line``, ``right-angle``, ``equilateral``,
+``square``, ``at-centre``, ``at`` (detail x, y in metres), ``attraction``, ``repulsion``,
+``scaled`` (detail thing, factor), ``symbolic-force``, ``plates``, and the plain ones of
+``cues.FACT_CUES``.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from parser.quantity import DecimalMark, canonical, settle_decimal_mark
+from parser.question_text.asks import (
+    is_numeric,
+    non_numeric_request,
+    read_asks,
+    sentences,
+    split_sentence,
+)
+from parser.question_text.numbering import inline_parts
+from parser.question_text.statements import Draft, read_statement
+from parser.question_text.tagging import Tagger
+from parser.worksheet import Asked, Question
+
+_FIGURE = re.compile(
+    r"\b(?:as shown|shown (?:in|below|above|here)|(?:the )?(?:diagram|figure|sketch|graph|table)\b|see fig)",
+    re.I,
+)
+_FIGURE_NOTE = re.compile(
+    r"\(?(?:see )?(?:fig(?:ure)?|example|table)\.? ?\d+(?:\.\d+)?(?:\([a-z]\))?\)?", re.I
+)
+_PREVIOUS = re.compile(
+    r"\b(?:previous|preceding) (?:example|problem|question|figure)|(?:calculated|found|obtained|answer|result) (?:in|to|from) (?:question|part|the previous)",
+    re.I,
+)
+
+
+def read_question(
+    number: str, text: str, stem: str = "", earlier_text: str = "", mark: DecimalMark | None = None
+) -> Question:
+    """One question as understood from its text.
+
+    ``stem`` is the text it shares with its sibling parts, ``earlier_text`` the siblings
+    before it. Never fails: what was not understood is said in ``problems``.
+    """
+    own = canonical(text)
+    context = [canonical(t) for t in (stem, earlier_text) if t]
+    whole = "\n".join([*context, own])
+    mark = mark or settle_decimal_mark(whole)
+    tagger = Tagger(mark, whole)
+    draft = Draft(tagger)
+    for piece in context:
+        _read_context(draft, piece)
+    asks: list[Asked] = []
+    problems: list[str] = []
+    lead, parts = inline_parts(own)
+    wordy = 0
+    for scope, piece in enumerate([lead, *parts]):
+        wordy += _read_piece(draft, piece, asks, problems, scope)
+    numeric = bool(asks) or not wordy
+    if not asks and not wordy:
+        problems.append("No ask was found in the words of this question.")
+    return Question(
+        number=number,
+        text=own,
+        bodies=tuple(dict.fromkeys([*tagger.bodies.names])),
+        givens=tuple(draft.givens),
+        facts=tuple(draft.facts),
+        asked=tuple(asks),
+        numeric=numeric,
+        needs_figure=bool(_FIGURE.search(whole)) and not _FIGURE_NOTE.search(whole),
+        problems=tuple(dict.fromkeys([*problems, *draft.problems])),
+    )
+
+
+def _read_context(draft: Draft, text: str) -> None:
+    lead, parts = inline_parts(text)
+    for piece in (lead, *parts):
+        for sentence in sentences(draft.tagger.tag(_without_notes(piece))):
+            if non_numeric_request(sentence):
+                continue
+            statement, ask = split_sentence(sentence)
+            if statement:
+                read_statement(draft, statement)
+            if ask and is_numeric(ask):
+                read_statement(draft, ask)
+
+
+def _without_notes(text: str) -> str:
+    return _FIGURE_NOTE.sub("", text)
+
+
+def _read_piece(
+    draft: Draft, piece: str, asks: list[Asked], problems: list[str], scope: int
+) -> int:
+    """Read one stretch of the question; returns how many requests in it are not numeric."""
+    wordy = 0
+    first_given, first_fact = len(draft.givens), len(draft.facts)
+    first_ask = len(asks)
+    tags = draft.tagger.tag(_without_notes(piece))
+    for sentence in sentences(tags):
+        if non_numeric_request(sentence):
+            wordy += 1
+            continue
+        statement, ask = split_sentence(sentence)
+        if ask and not is_numeric(ask):
+            wordy += 1
+            if statement:
+                read_statement(draft, statement)
+            continue
+        if statement:
+            read_statement(draft, statement)
+        if ask:
+            read_statement(draft, ask)
+            found = read_asks(draft, ask, ask)
+            if not found:
+                problems.append(f"What is asked was not understood: {_plain(draft, ask)}")
+            asks.extend(found)
+    if scope:
+        draft.givens[first_given:] = [replace(g, ask=first_ask) for g in draft.givens[first_given:]]
+        draft.facts[first_fact:] = [replace(f, ask=first_ask) for f in draft.facts[first_fact:]]
+    return wordy
+
+
+def _plain(draft: Draft, tags: str) -> str:
+    """Tagged words back in plain words."""
+
+    def word(match: re.Match[str]) -> str:
+        letter, index = match.group(1), int(match.group(2))
+        if letter in "bgp":
+            return " and ".join(draft.names(index)) or "they"
+        return draft.tagger.quantities[index].quantity.text
+
+    return re.sub(r"⟨([A-Za-z])(\d+)⟩", word, tags)

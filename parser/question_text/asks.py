@@ -1,0 +1,362 @@
+"""What a question wants: asks found in tagged sentences."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from parser.question_text.cues import (
+    ASK_STARTS,
+    ASK_TABLE,
+    NOT_NUMERIC,
+    NOT_NUMERIC_ANYWHERE,
+    STATEMENT_OF_STATE,
+)
+from parser.question_text.statements import Draft
+from parser.worksheet import Asked, Wants
+
+_SENTENCE_END = re.compile(r"(?<=[.?!;:])(?<!e\.g\.)(?<!i\.e\.)(?<!\be\.)\s+|\n+")
+_UNIT_WORDS = {
+    "kev": "keV", "mev": "MeV", "gev": "GeV", "ev": "eV", "electron volts": "eV", "electronvolts": "eV",
+    "joules": "J", "km/h": "km/h", "m/s": "m/s", "millimetres": "mm", "mm": "mm", "cm": "cm",
+    "centimetres": "cm", "centimeters": "cm", "µc": "µC", "nc": "nC", "mc": "mC", "microcoulombs": "µC",
+    "nanocoulombs": "nC", "coulombs": "C", "milliamperes": "mA", "ma": "mA", "newtons": "N", "mn": "mN",
+    "km": "km", "nm": "nm", "hertz": "Hz", "mhz": "MHz", "kv": "kV", "volts": "V", "metres": "m",
+    "minutes": "min", "hours": "h", "kilojoules": "kJ", "kj": "kJ", "kilowatts": "kW", "kw": "kW",
+    "micrometres": "µm", "grams": "g", "milliamps": "mA", "kilometres": "km", "n/c": "N/C", "v/m": "V/m",
+    "degrees": "deg", "ms": "ms", "pf": "pF", "µf": "µF", "µj": "µJ", "mj": "mJ",
+}  # fmt: skip
+_UNIT = re.compile(
+    r"\bin (" + "|".join(sorted(map(re.escape, _UNIT_WORDS), key=len, reverse=True)) + r")(?:\s+and (?:in )?("
+    + "|".join(sorted(map(re.escape, _UNIT_WORDS), key=len, reverse=True)) + r"))?(?![a-z/])"
+)  # fmt: skip
+_CONDITION = re.compile(
+    r"\b(?:what|how|calculate|find|determine|compute|by what|at what|where|in what|with what|over what|to what|hence)\b"
+)
+_RATIO = re.compile(
+    r"by what factor|what factor|factor by which|\bratio\b|how many times|in terms of|percentage change|what happens to the (?:magnitude of the )?(?:\w+ ){0,2}(?:force|field)|how does the (?:\w+ )?(?:force|field)[^.?]*change|how will (?:the|this) (?:\w+ )?(?:force|field) change|by what percentage|how much (?:stronger|weaker|larger|smaller|greater)|compare\b|times (?:stronger|larger|greater|weaker)|multiple of|as a fraction|what fraction"
+)
+
+
+def sentences(tags: str) -> Iterator[str]:
+    """The sentences of a tagged text."""
+    for piece in _SENTENCE_END.split(tags):
+        if piece and piece.strip(" .;:"):
+            yield piece.strip()
+
+
+def split_sentence(sentence: str) -> tuple[str, str]:
+    """(statement, ask): the condition or story of a sentence, and what it asks ("" when none)."""
+    starts = [m for m in ASK_STARTS.finditer(sentence)]
+    for match in starts:
+        before = sentence[: match.start()].rstrip()
+        if (
+            not before
+            or before.endswith(
+                (
+                    ",",
+                    ":",
+                    ";",
+                    ")",
+                    "-",
+                    "and",
+                    "then",
+                    "hence",
+                    "now",
+                    "so",
+                    "to",
+                    "is",
+                    "this",
+                    "from",
+                    "part",
+                )
+            )
+            or re.fullmatch(
+                r"(?:\(?[a-h1-9]+[).] ?|also|hence|now|then|so|therefore|using [^,]*|by [^,]*|and|thus|next|finally|again|please|first|suppose|in|for|with|through|over|at|to|on|hence or otherwise)+(?:[ ,])*",
+                before,
+            )
+        ):
+            if (
+                match.group() == "how"
+                and re.match(r"how (?:they|the|it|you) ", sentence[match.start() :])
+                and before
+            ):
+                continue
+            if (
+                match.group() in ("what", "where", "how")
+                and before
+                and re.search(r"\b(?:is|this|from|so)$", before)
+                and not before.endswith(",")
+            ):
+                if not re.search(r"\b(?:at|in|on|over|to|with|through|by|from|is)$", before):
+                    continue
+            if (
+                match.group() == "where"
+                and before
+                and not re.match(
+                    r"where (?:must|can|should|is|will|on|along|would|could|between|does|do)\b",
+                    sentence[match.start() :],
+                )
+            ):
+                continue
+            lead = re.search(r"(?:\b(?:at|in|on|over|to|with|through|by|from)\s*)$", before)
+            cut = lead.start() if lead else match.start()
+            return sentence[:cut].strip(), sentence[cut:].strip()
+    if starts and sentence.endswith("?"):
+        match = starts[0]
+        return sentence[: match.start()].strip(), sentence[match.start() :].strip()
+    plain = re.search(
+        r"\b(?:can (?:calculate|find)|to (?:calculate|find|determine)) the\b", sentence
+    )
+    if plain and not starts:
+        return "", sentence[plain.start() :]
+    return sentence, ""
+
+
+def is_numeric(ask: str) -> bool:
+    """False for explain, define, draw, state and yes-no parts."""
+    if STATEMENT_OF_STATE.match(ask) and not NOT_NUMERIC_ANYWHERE.search(ask):
+        return True
+    return not (NOT_NUMERIC.match(ask) or NOT_NUMERIC_ANYWHERE.search(ask))
+
+
+def non_numeric_request(sentence: str) -> bool:
+    """A sentence that asks for words, a drawing or a yes or no."""
+    return bool(NOT_NUMERIC.match(sentence)) and not STATEMENT_OF_STATE.match(sentence)
+
+
+def read_asks(draft: Draft, ask: str, text: str) -> list[Asked]:
+    """The asks of one ask clause; empty when its words were not understood."""
+    wants = _wants(ask)
+    ratio = _RATIO.search(ask)
+    kinds = _kinds(ask, ratio)
+    found: list[Asked] = []
+    for kind, place, end in kinds:
+        rest = ask[end:]
+        of, due_to = _bodies(draft, ask, rest, kind)
+        at = _where(draft, ask)
+        unit = _unit(ask)
+        stage = (
+            0
+            if re.search(r"\b(?:before|initial(?:ly)?|originally)\b", ask[: end + 60])
+            and draft.stage
+            and not re.search(r"final|after|new", ask)
+            else draft.stage
+        )
+        one = Asked(kind, of, due_to, wants, unit[0] if unit else None, at, stage, text)
+        if ratio and wants != "show":
+            one = Asked(kind, of, due_to, "ratio", None, at, stage, text)
+        found += _spread(draft, one, ask)
+        if unit and len(unit) > 1:
+            found.append(Asked(kind, of, due_to, wants, unit[1], at, stage, text))
+    return found
+
+
+def _wants(ask: str) -> Wants:
+    if re.match(r"(?:hence,? )?show\b", ask):
+        return "show"
+    if re.search(
+        r"\b(?:magnitude|strength|size|how strong|how large|value) and (?:the )?(?:\w+ )?direction|direction and (?:the )?(?:magnitude|strength)|in (?:what|which) direction|(?:state|give|include|and|indicate) (?:its |the |a )?direction",
+        ask,
+    ):
+        return "vector"
+    if re.search(r"how many|number of", ask):
+        return "count"
+    if re.match(r"(?:hence,? )?where\b|position\b", ask) or re.search(
+        r"at (?:what|which) (?:point|position|distance)[^.]*(?:zero|vanish)", ask
+    ):
+        return "position"
+    if re.search(r"sign (?:of|and)|nature of the charge", ask) and not re.search(r"magnitude", ask):
+        return "sign"
+    if re.search(r"\bmagnitudes?\b|\bstrength\b|how strong|how large|\bsize\b", ask):
+        return "magnitude"
+    return "value"
+
+
+_JOINED = re.compile(
+    r"^(?:[^.?,;]{0,60}?)?,? (?:and|and also|as well as)(?: (?:then|hence|also|calculate|find|determine|what is|the|its|their|his|her|a|an|total|final|new|corresponding|electrostatic|electric|average|gravitational))* ?$"
+)
+
+
+def _kinds(ask: str, ratio: re.Match[str] | None) -> list[tuple[str, int, int]]:
+    """(kind, start, end) of each thing wanted, in order."""
+    if re.search(r"kinetic and (?:gravitational )?potential energ", ask):
+        place = ask.index("kinetic and")
+        return [("kinetic_energy", place, place + 7), ("potential_energy", place, place + 30)]
+    if re.search(r"charge and (?:the )?energy stored", ask):
+        place = ask.index("charge and")
+        return [("charge", place, place + 6), ("energy", place, place + 24)]
+    hits: list[tuple[int, int, str]] = []
+    taken: list[tuple[int, int]] = []
+    for pattern, kind in ASK_TABLE:
+        for match in pattern.finditer(ask):
+            if all(match.end() <= a or match.start() >= b for a, b in taken):
+                hits.append((match.start(), match.end(), kind))
+                taken.append((match.start(), match.end()))
+    hits.sort()
+    hits = [h for h in hits if not _is_modifier(ask, h)]
+    if re.match(r"(?:what|how) (?:far apart)", ask):
+        hits = [h for h in hits if h[2] in ("separation", "distance")] or hits
+    if not hits:
+        named = re.match(
+            r"(?:what is |find |calculate |determine |the |value of |magnitude of )*(⟨b\d+⟩) ?[.?,]?",
+            ask,
+        )
+        if named:
+            return [("charge", 0, named.start(1))]
+        if re.search(r"what can you say about ⟨g\d+⟩", ask) or re.search(r"what can you say", ask):
+            return [("charge", 0, 0)]
+        return []
+    out = [(hits[0][2], hits[0][0], hits[0][1])]
+    for previous, hit in zip(hits, hits[1:], strict=False):
+        between = ask[previous[1] : hit[0]]
+        if re.search(
+            r"\b(?:and) (?:hence |then )?(?:calculate|find|determine|what)\b", between
+        ) or (
+            _JOINED.match(between)
+            and not re.search(
+                r"⟨[A-Z]\d+⟩|\b(?:if|when|between|from|given|of|that|which|with|due|using|because|where|on)\b",
+                between,
+            )
+        ):
+            out.append((hit[2], hit[0], hit[1]))
+        else:
+            break
+    return out
+
+
+def _is_modifier(ask: str, hit: tuple[int, int, str]) -> bool:
+    """Words such as "the force on the charge": the charge is not what is asked."""
+    before = ask[: hit[0]]
+    if re.search(
+        r"\b(?:on|by|from|due to|between|of|in|to|with|through|at|if|when|using|for|against|reach|same|has|under|into) (?:(?:a|an|the|this|that|each|its|these|two|both|such|uniform|point|test|unknown|electric|given|\w+) ){0,3}$",
+        before,
+    ) and re.search(
+        r"\b(?:force|field|charge|electrons?|energy|potential|voltage|work|acceleration|speed|velocity|distance|far|mass|time|long|current|power|frequency|wavelength|ratio|factor|magnitude|momentum|resistance|capacitance|temperature|impulse|period|strong|number|density|separation|how fast|height|weight|tension)\b",
+        before,
+    ):
+        return not re.search(
+            r"\b(?:magnitude|value|size|strength|direction|sign|ratio|amount|change|number|how much|increase|factor|maximum|minimum|component|sum)s? (?:(?:and|or) \w+ )?(?:of|in)(?: (?:the|this|each|its|a|an|\w+)){0,4} $",
+            before,
+        ) or bool(
+            re.search(
+                r"\b(?:force|field|energy|potential|speed|acceleration|work|mass|distance|charge)\b[^.]*\b(?:on|by|from|due to|between|against|in|at|through|if|when|has)\b[^.]*$",
+                before,
+            )
+        )
+    return False
+
+
+def _bodies(draft: Draft, ask: str, rest: str, kind: str) -> tuple[str | None, tuple[str, ...]]:
+    """(of, due to): "on A due to B", "that B exerts on A", "between A and B"."""
+    one, many = r"⟨b(\d+)⟩", r"((?:⟨[bg]\d+⟩(?:,? and |, )?)+)"
+
+    def names(tags: str) -> tuple[str, ...]:
+        found: list[str] = []
+        for letter, index in re.findall(r"⟨([bg])(\d+)⟩", tags):
+            found += draft.names(int(index)) if letter == "g" else [draft.name(int(index))]
+        return tuple(dict.fromkeys(n for n in found if n))
+
+    of: str | None = None
+    due: tuple[str, ...] = ()
+    match = re.search(
+        rf"{one} exerts? (?:an? \w+ force )?on {one}|(?:does|do|that|which) (?:the )?{one} exerts? (?:an? \w+ force )?on {one}",
+        ask,
+    )
+    if match:
+        pair = [g for g in match.groups() if g]
+        return draft.name(int(pair[1])), (draft.name(int(pair[0])),)
+    match = re.search(rf"do(?:es)? {many}(?:together )?exert(?:s)? on {one}", ask)
+    if match:
+        return draft.name(int(match.group(2))), names(match.group(1))
+    match = re.search(rf"(?:of|by|from) {many}(?:acting )?on {one}", ask)
+    if match:
+        return draft.name(int(match.group(2))), names(match.group(1))
+    match = re.search(rf"between (?:the )?{many}", ask)
+    if match and kind in (
+        "force",
+        "separation",
+        "distance",
+        "potential_energy",
+        "voltage",
+        "energy",
+    ):
+        pair_names = names(match.group(1))
+        if len(pair_names) >= 2:
+            return None, pair_names[:2]
+    match = re.search(
+        rf"(?:due to|caused by|created by|produced by|exerted by|from the|because of|set up by|as a result of|by) (?:only |the charges? |both )*{many}",
+        ask,
+    )
+    if match:
+        due = names(match.group(1))
+    match = (
+        re.search(
+            rf"(?:exerted |acting |acts |experienced |felt )?(?:on|experienced by|felt by) (?:each of )?(?:the )?(?:charges? )?{one}",
+            rest,
+        )
+        or re.search(rf"(?:experienced|felt) by {one}", ask)
+        or re.search(rf"(?:will|does|would|that) {one} (?:experience|feel)", ask)
+    )
+    if match:
+        of = draft.name(int(match.group(1)))
+    else:
+        match = re.match(
+            rf"(?: [a-z]+){{0,5}}? (?:of|for|has|on|does|must|will|would|is|to) (?:the )?(?:\w+ )?{one}",
+            rest,
+        ) or re.match(rf" ?{one}", rest)
+        if match and draft.name(int(match.group(1))) not in due:
+            of = draft.name(int(match.group(1)))
+        else:
+            match = re.search(
+                rf"(?:far|long|fast|charge|speed|what) (?:\w+ )?(?:does|will|must|is|should|would|did|do|has) {one}",
+                ask,
+            )
+            if match:
+                of = draft.name(int(match.group(1)))
+    if of is None and kind == "charge":
+        inside = re.search(r"⟨b(\d+)⟩", ask)
+        if inside and draft.name(int(inside.group(1))) not in due:
+            of = draft.name(int(inside.group(1)))
+    if of in due:
+        due = tuple(n for n in due if n != of)
+    return of, due
+
+
+def _where(draft: Draft, ask: str) -> str | None:
+    found = re.findall(r"⟨p(\d+)⟩", ask)
+    if found:
+        names = [draft.name(int(i)) for i in found]
+        return next((n for n in names if n != "point"), names[0])
+    if re.search(r"mid-?way|half-?way", ask):
+        return "midpoint"
+    at = re.search(r"\bat (?:the (?:position|location|place) of )?⟨b(\d+)⟩", ask)
+    return draft.name(int(at.group(1))) if at else None
+
+
+def _unit(ask: str) -> tuple[str, ...]:
+    match = _UNIT.search(ask)
+    if match is None:
+        how_many = re.search(
+            r"how many (coulombs|joules|volts|newtons|metres|seconds|minutes|hours)\b", ask
+        )
+        return (
+            (_UNIT_WORDS[how_many.group(1)],)
+            if how_many and how_many.group(1) in _UNIT_WORDS
+            else ()
+        )
+    return tuple(_UNIT_WORDS[g] for g in match.groups() if g)
+
+
+def _spread(draft: Draft, one: Asked, ask: str) -> list[Asked]:
+    """ "the charge on each sphere" is one ask a body when several bodies are known."""
+    each = re.search(r"\beach\b|\bboth\b", ask) or re.search(r"⟨g(\d+)⟩", ask)
+    if (
+        one.kind == "charge"
+        and one.of is None
+        and each
+        and len(draft.bodies) >= 2
+        and one.wants != "ratio"
+    ):
+        return [Asked(one.kind, None, one.due_to, one.wants, one.unit, one.at, one.stage, one.text)]
+    return [one]

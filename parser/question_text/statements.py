@@ -1,0 +1,894 @@
+"""Statements of a question turned into givens and facts.
+
+Works on tagged sentences (see ``tagging``): finds the owner of every quantity, which two
+bodies a distance lies between, how bodies are arranged, and what happens to them.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+from parser.quantity import compass_name
+from parser.question_text.cues import FACT_TABLE, kind_of_given
+from parser.question_text.tagging import PARTICLES, Tagger
+from parser.worksheet import Fact, Given, Quantity
+
+TAG = re.compile(r"⟨([A-Za-z])(\d+)⟩")
+B = r"⟨b(\d+)⟩"
+ANY = r"⟨[bp]\d+⟩"
+_LIST = r"(?:⟨b\d+⟩(?:,? and |, ?| & )?)"
+_QLIST = r"(?:⟨{0}\d+⟩(?:,? and(?: of| a| an)* |, ?| & )?)"
+_PROPERTY = (
+    r"(?:[\s,(=:]|⟨[A-Z]\d+⟩|\b(?:of|a|an|the|net|total|excess|charge[sd]?|to|with|has|have|having|had|"
+    r"carries|carrying|carry|carried|bears?|bearing|holds?|holding|is|are|was|were|which|that|it|initially|"
+    r"initial|positive(?:ly)?|negative(?:ly)?|static|original(?:ly)?|electric(?:al)?|where|now|given|and|"
+    r"mass(?:es)?|radius|diameter|extra|final|new|point|equal|magnitudes?|uniformly|surface|in|on it|had|"
+    r"starts? with|acquires?|gains?|receives?|possess(?:es)?|stores?|each|whose|also|moving|together|but|while|itself)\b)*"
+)
+_DIRECTION_WORDS = {
+    "left": "left", "right": "right", "above": "up", "below": "down", "north": "north",
+    "south": "south", "east": "east", "west": "west",
+}  # fmt: skip
+_DIR = (
+    r"(?:(?:to |on )?the )?(?:immediate )?(?:due )?(?:directly |vertically )?"
+    r"(left|right|north[- ]?east|north[- ]?west|south[- ]?east|south[- ]?west|north|south|east|west|above|below)"
+    r"(?:-hand side)?(?: of| from)?"
+)
+_EACH = re.compile(r"\b(?:each|both|every|all(?: of them)?)\b")
+_FACTOR_WORDS = {
+    "halved": 0.5, "doubled": 2.0, "trebled": 3.0, "tripled": 3.0, "quadrupled": 4.0,
+    "quartered": 0.25, "double": 2.0, "triple": 3.0, "twice": 2.0, "thrice": 3.0, "half": 0.5,
+    "quadruple": 4.0, "doubles": 2.0, "halves": 0.5, "triples": 3.0, "quadruples": 4.0,
+    "doubling": 2.0, "halving": 0.5, "tripling": 3.0, "trebles": 3.0,
+}  # fmt: skip
+_COUNTS = {
+    "two": 2.0, "three": 3.0, "four": 4.0, "five": 5.0, "six": 6.0, "nine": 9.0, "ten": 10.0,
+    "one-half": 0.5, "one-third": 1 / 3, "one-quarter": 0.25, "half": 0.5, "a third": 1 / 3,
+    "one third": 1 / 3, "a quarter": 0.25, "one half": 0.5, "one quarter": 0.25, "one fourth": 0.25,
+    "one-fourth": 0.25, "eight": 8.0, "seven": 7.0, "sixteen": 16.0, "three times": 3.0,
+}  # fmt: skip
+
+
+@dataclass
+class Draft:
+    """What has been understood of one question so far."""
+
+    tagger: Tagger
+    givens: list[Given] = field(default_factory=list)
+    facts: list[Fact] = field(default_factory=list)
+    stage: int = 0
+    places: list[int] = field(default_factory=list)
+    unnamed: dict[int, str] = field(default_factory=dict)
+    problems: list[str] = field(default_factory=list)
+    owner_of: dict[int, str] = field(default_factory=dict)
+    history: str = ""
+
+    def name(self, tag_index: int) -> str:
+        """The single body or point that a mention means."""
+        names = self.tagger.mentions[tag_index].names
+        name = names[0] if names else ""
+        return self.owner_of.get(int(name[1:]), "") if name.startswith("@") else name
+
+    def names(self, tag_index: int) -> tuple[str, ...]:
+        return tuple(
+            self.owner_of.get(int(n[1:]), "") if n.startswith("@") else n
+            for n in self.tagger.mentions[tag_index].names
+        )
+
+    def add_fact(self, name: str, bodies: Sequence[str] = (), **detail: str | float) -> None:
+        fact = Fact(name, tuple(bodies), tuple(detail.items()), self.stage)
+        if fact not in self.facts:
+            self.facts.append(fact)
+
+    def add_given(self, index: int, given: Given) -> None:
+        self.givens.append(replace(given, stage=self.stage))
+        self.places.append(index)
+
+    @property
+    def bodies(self) -> list[str]:
+        return self.tagger.bodies.names
+
+
+def read_statement(draft: Draft, sentence: str) -> None:
+    """Take the givens and facts of one tagged sentence into ``draft``."""
+    sentence = _resolve_groups(draft, sentence)
+    draft.history += " " + sentence
+    _particles(draft, sentence)
+    used: set[int] = set()
+    for piece, stage_up in _at_events(sentence):
+        if stage_up:
+            _event(draft, piece, sentence)
+        _charges(draft, piece, sentence, used)
+    _lengths(draft, sentence, used)
+    _forces(draft, sentence, used)
+    _others(draft, sentence, used)
+    _arrangement(draft, sentence)
+    _plain_facts(draft, sentence)
+    _scaling(draft, sentence)
+    _symbolic(draft, sentence)
+
+
+# --- events -------------------------------------------------------------------------------
+
+_CONTACT = next(p for p, n in FACT_TABLE if n == "contact")
+
+
+def _at_events(sentence: str) -> Iterator[tuple[str, bool]]:
+    """The sentence in pieces, cut where a contact happens; True where a piece starts with one."""
+    cuts = [m.start() for m in _CONTACT.finditer(sentence)]
+    if (
+        re.search(
+            r"\b(?:if|when|before|until|remained|remains|was|stays?|is) (?:\w+ ){0,3}in contact (?:with|for)\b",
+            sentence,
+        )
+        and "⟨T" in sentence
+    ):
+        cuts = []
+    bounds = [0, *cuts, len(sentence)]
+    for i in range(len(bounds) - 1):
+        yield sentence[bounds[i] : bounds[i + 1]], i > 0
+
+
+def _event(draft: Draft, piece: str, sentence: str) -> None:
+    head = sentence[: sentence.index(piece)]
+    names = [draft.name(int(i)) for i in re.findall(B, head)]
+    groups = [draft.names(int(i)) for i in re.findall(r"⟨g(\d+)⟩", head)]
+    after = [
+        draft.name(int(i))
+        for i in re.findall(
+            B,
+            re.split(
+                r"[.;]|\band then\b|\bseparated\b|\bafter which\b|\bwhat\b|\bcalculate\b|\bthen\b",
+                piece,
+            )[0],
+        )
+    ]
+    clause = re.split(r"[.;]|\bthen\b|, and |\bafter which\b", head)[-1]
+    close = [draft.name(int(i)) for i in re.findall(B, clause)]
+    members = list(dict.fromkeys([*close, *after]))
+    if len(members) < 2:
+        members = list(dict.fromkeys([*names, *after]))
+    if len(members) < 2 and groups and len(groups[-1]) >= 2:
+        members = list(groups[-1])
+    if len(members) < 2:
+        members = [n for n in draft.bodies if n not in ("finger",)]
+    draft.stage += 1
+    draft.add_fact("contact", members)
+
+
+# --- groups -------------------------------------------------------------------------------
+
+
+def _resolve_groups(draft: Draft, sentence: str) -> str:
+    """Fill in the bodies a plural means from the names listed after it, or those known."""
+    for match in re.finditer(r"⟨g(\d+)⟩", sentence):
+        mention = draft.tagger.mentions[int(match.group(1))]
+        if mention.names:
+            continue
+        after = sentence[match.end() :]
+        listed = re.match(
+            rf"[ ,(:]*(?:[a-z]+ (?:[a-z]+ )?)?((?:{B}(?:(?: ?\(| ?= ?| of | with | )?(?:charge )?(?:of |= ?)?⟨[A-Z]\d+⟩\)?)?(?:,? and(?: a| an)? |, ?)?){{2,}})",
+            after,
+        )
+        if listed:
+            names = [draft.name(int(i)) for i in re.findall(B, listed.group(1))]
+            mention.names = tuple(dict.fromkeys(names))
+        elif draft.bodies:
+            mention.names = tuple(draft.bodies[: mention.plural_count or len(draft.bodies)])
+    return sentence
+
+
+# --- charges ------------------------------------------------------------------------------
+
+
+def _charges(draft: Draft, piece: str, sentence: str, used: set[int]) -> None:
+    """Give every charge of the piece to its body."""
+    tagger = draft.tagger
+    owners: dict[int, tuple[str, ...]] = {}
+    signs: dict[int, tuple[float, ...]] = {}
+    for match in re.finditer(rf"((?:{B} ?= ?){{2,}})⟨C(\d+)⟩", piece):
+        owners[int(match.group(3))] = tuple(
+            draft.name(int(i)) for i in re.findall(B, match.group(1))
+        )
+    qlist = _QLIST.format("C")
+    for match in re.finditer(rf"({_LIST}{{2,}}){_PROPERTY}({qlist}{{2,}})", piece):
+        names = [draft.name(int(i)) for i in re.findall(B, match.group(1))]
+        charges = [int(i) for i in re.findall(r"⟨C(\d+)⟩", match.group(2))]
+        if len(names) == len(charges):
+            for name, charge in zip(names, charges, strict=True):
+                owners.setdefault(charge, (name,))
+    for match in re.finditer(
+        rf"({qlist}{{2,}})(?:charges? |respectively |are |were |is |placed |put |given |located |situated |fixed |charge )*(?:on|at|to|onto) (?:⟨[gp]\d+⟩ )?({_LIST}{{2,}})",
+        piece,
+    ):
+        names = [draft.name(int(i)) for i in re.findall(B, match.group(2))]
+        charges = [int(i) for i in re.findall(r"⟨C(\d+)⟩", match.group(1))]
+        if len(names) == len(charges):
+            for name, charge in zip(names, charges, strict=True):
+                owners.setdefault(charge, (name,))
+    for match in re.finditer(rf"⟨g(\d+)⟩{_PROPERTY}({qlist}{{2,}})", piece):
+        charges = [int(i) for i in re.findall(r"⟨C(\d+)⟩", match.group(2))]
+        members = draft.names(int(match.group(1)))
+        if len(members) == len(charges):
+            for name, charge in zip(members, charges, strict=True):
+                owners.setdefault(charge, (name,))
+    for match in re.finditer(r"⟨C(\d+)⟩", piece):
+        index = int(match.group(1))
+        if index in used or index in tagger.dropped:
+            continue
+        quantity = tagger.quantities[index].quantity
+        before, after = piece[: match.start()], piece[match.end() :]
+        kind = kind_of_given("C", before, after, sentence)
+        if kind != "charge":
+            draft.add_given(index, Given(quantity, kind, of=_subject(draft, before)))
+            used.add(index)
+            continue
+        names = owners.get(index) or _owner_of_charge(draft, piece, match)
+        if not names:
+            free = [
+                n
+                for n in draft.bodies
+                if not _charge_given(draft, n) and n not in draft.owner_of.values()
+            ]
+            names = (
+                (free[0],)
+                if len(free) == 1 and re.search(r"\b(?:it|its|charge)\b", before)
+                else (tagger.bodies.add(tagger.bodies.fresh("charge"), "charge"),)
+            )
+        used.add(index)
+        draft.owner_of[index] = names[0]
+        factors = signs.get(index) or _opposite_signs(before, len(names))
+        for name, factor in zip(names, factors, strict=True):
+            signed = _with_sign(quantity, factor, name, before, after)
+            draft.add_given(index, Given(signed, "charge", of=name, symbol=_symbol_before(before)))
+
+
+def _opposite_signs(before: str, count: int) -> tuple[float, ...]:
+    if count == 2 and re.search(
+        r"(?:equal and opposite|opposite charges|equal but opposite|opposite)\b[^.]*$", before
+    ):
+        return (1.0, -1.0)
+    return (1.0,) * count
+
+
+def _with_sign(quantity: Quantity, factor: float, name: str, before: str, after: str) -> Quantity:
+    """A charge whose sign is in words: "a negative charge of 3 nC", "-ve", "opposite"."""
+    if quantity.sign:
+        return quantity
+    negative = re.search(
+        r"\bnegative(?:ly)?(?: (?:point|test|static))?(?: charged?)?(?: of| to| with| ⟨b\d+⟩| magnitude| a)* ?$",
+        before,
+    ) or re.match(r" (?:of )?(?:excess )?negative\b", after)
+    if negative or factor < 0:
+        return replace(
+            quantity,
+            value=-abs(quantity.value),
+            sign="-",
+            written_value=-abs(quantity.written_value),
+        )
+    return quantity
+
+
+def _symbol_before(before: str) -> str | None:
+    match = re.search(r"\b([a-zσλεθ](?:_\{\w+\})?) ?= ?$", before)
+    return match.group(1) if match else None
+
+
+def _charge_given(draft: Draft, name: str) -> bool:
+    return any(g.kind == "charge" and g.of == name and g.stage == draft.stage for g in draft.givens)
+
+
+def _owner_of_charge(draft: Draft, piece: str, match: re.Match[str]) -> tuple[str, ...]:
+    before, after = piece[: match.start()], piece[match.end() :]
+    placed = re.match(
+        rf"(?: charges?| of charge| of excess charge| of positive charge)?(?: is| was| are)?(?: placed| put| transferred| given| located)?,? (?:on|onto|to|in|for) {B}",
+        after,
+    )
+    own = re.search(rf"{B}{_PROPERTY}$", before)
+    if placed and not (own and re.search(r"⟨b\d+⟩ (?:of|=|\() ?$", before)):
+        return (draft.name(int(placed.group(1))),)
+    each = _EACH.search(before[-70:]) or re.match(r"\)?(?: charges?)? (?:each|on each)\b", after)
+    listed = re.search(rf"({_LIST}{{2,}}){_PROPERTY}$", before)
+    group = re.search(rf"⟨g(\d+)⟩{_PROPERTY}$", before)
+    if each and listed:
+        return tuple(draft.name(int(i)) for i in re.findall(B, listed.group(1)))
+    if (
+        listed
+        and not each
+        and re.search(r"\b(?:equal|same|identical|have|carry|opposite)\b", listed.group())
+    ):
+        return tuple(draft.name(int(i)) for i in re.findall(B, listed.group(1)))
+    if each:
+        any_group = re.findall(r"⟨g(\d+)⟩", before)
+        if any_group and draft.names(int(any_group[-1])):
+            return draft.names(int(any_group[-1]))
+        if len(draft.bodies) >= 2:
+            return tuple(draft.bodies)
+    if own:
+        return (draft.name(int(own.group(1))),)
+    if group:
+        members = draft.names(int(group.group(1)))
+        already = [n for n in members if _charge_given(draft, n)]
+        if re.match(r"(?:,? and |, )(?:a |an |of )*⟨C\d+⟩", after) or already:
+            free = [n for n in members if n not in already]
+            return (free[0],) if free else ()
+        return members
+    name_after = re.match(
+        rf"(?: point)?(?: charge)?[ ,(]*(?:called |labelled )?{B}(?! (?:is|and|from))", after
+    )
+    if name_after and not _charge_given(draft, draft.name(int(name_after.group(1)))):
+        return (draft.name(int(name_after.group(1))),)
+    symbol = re.search(r"\b(q) ?(?:=|of) ?$", before)
+    if symbol:
+        mentioned = [draft.name(int(i)) for i in re.findall(B, before)]
+        if mentioned and not _charge_given(draft, mentioned[-1]):
+            return (mentioned[-1],)
+    subject = re.search(rf"(?:charge|charges)(?: on| of)(?: the)? {B}[^⟨]{{0,25}}$", before)
+    if subject:
+        return (draft.name(int(subject.group(1))),)
+    return ()
+
+
+def _particles(draft: Draft, sentence: str) -> None:
+    """Electrons, protons and nuclei bring their own charge and mass."""
+    for index in re.findall(r"⟨[bg](\d+)⟩", sentence):
+        mention = draft.tagger.mentions[int(index)]
+        for name in draft.names(int(index)):
+            noun = draft.tagger.bodies.nouns.get(name, "")
+            words = name
+            for particle, (code, multiple) in PARTICLES.items():
+                if re.search(rf"\b{re.escape(particle)}\b", words) or noun == particle:
+                    fact = Fact("particle", (name,), (("particle", code), ("multiple", multiple)))
+                    if fact not in draft.facts:
+                        draft.facts.append(fact)
+                    break
+        _ion(draft, sentence, mention.names, int(index))
+
+
+def _ion(draft: Draft, sentence: str, names: tuple[str, ...], index: int) -> None:
+    """ "singly charged ion", "an atom with three missing electrons", "a fragment with 46 protons"."""
+    for name in names:
+        if re.search(
+            r"\bsingly(?:-| )charged\b|\bsingly ionised\b|\bsingly ionized\b", name + " " + sentence
+        ) and re.search(r"ion|nucleus|atom", name):
+            _once(draft, Fact("particle", (name,), (("particle", "ion"), ("multiple", 1.0))))
+        elif re.search(
+            r"\bdoubly(?:-| )charged\b|\bdoubly ionised\b|\bdoubly ionized\b", name + " " + sentence
+        ) and re.search(r"ion|nucleus|atom", name):
+            _once(draft, Fact("particle", (name,), (("particle", "ion"), ("multiple", 2.0))))
+    missing = re.search(rf"⟨b{index}⟩ with (\w+) missing electrons?", sentence)
+    if missing and names:
+        count = {"one": 1, "a": 1, "two": 2, "three": 3, "four": 4}.get(missing.group(1))
+        if count:
+            _once(
+                draft,
+                Fact("particle", (names[0],), (("particle", "ion"), ("multiple", float(count)))),
+            )
+
+
+def _once(draft: Draft, fact: Fact) -> None:
+    if not any(f.name == fact.name and f.bodies == fact.bodies for f in draft.facts):
+        draft.facts.append(fact)
+
+
+# --- lengths ------------------------------------------------------------------------------
+
+
+def _lengths(draft: Draft, sentence: str, used: set[int]) -> None:
+    for match in re.finditer(r"⟨L(\d+)⟩", sentence):
+        index = int(match.group(1))
+        if index in used:
+            continue
+        used.add(index)
+        quantity = draft.tagger.quantities[index].quantity
+        before, after = sentence[: match.start()], sentence[match.end() :]
+        kind = kind_of_given("L", before, after, sentence + " " + draft.history)
+        if kind != "distance":
+            of = _subject(draft, before) if kind in ("diameter", "radius") else None
+            draft.add_given(index, Given(quantity, kind, of=of))
+            continue
+        between, fact = _ends_of_distance(draft, sentence, before, after)
+        given = Given(quantity, "distance", between=between)
+        if re.match(r" (?:to the )?(?:further|farther|more)\b| (?:further|farther)", after):
+            given = replace(given, kind="distance_added")
+        draft.add_given(index, given)
+        if fact is not None and fact not in draft.facts:
+            draft.facts.append(replace(fact, stage=draft.stage))
+
+
+def _ends_of_distance(
+    draft: Draft, sentence: str, before: str, after: str
+) -> tuple[tuple[str, str] | None, Fact | None]:
+    """The two bodies or points a distance lies between, and on which side, when said."""
+    a, b = (r"⟨([bp])(\d+)⟩",) * 2
+    side = re.match(rf",? (?:away )?(?:directly )?{_DIR} (?:the )?{a}", after)
+    if side:
+        other = draft.name(int(side.group(3)))
+        subject = _position_subject(draft, before, other, sentence)
+        if subject:
+            return (subject, other), Fact(
+                "direction", (subject, other), (("direction", _direction(side.group(1))),)
+            )
+        return None, None
+    pair = re.search(
+        rf"(?:between|from|joining|separating|length) {a},? (?:and|to) {b}[^⟨]*$", before
+    )
+    if pair and not re.search(r"\b(?:midway|halfway|point)\b[^⟨]*⟨", before[-60:]):
+        return (draft.name(int(pair.group(2))), draft.name(int(pair.group(4)))), None
+    pair = re.match(
+        rf"(?: away| apart)?,? (?:is the distance )?(?:from|between) {a} (?:and|to) {b}", after
+    )
+    if pair and not re.search(r"from ⟨", pair.group()):
+        return (draft.name(int(pair.group(2))), draft.name(int(pair.group(4)))), None
+    pair = re.search(
+        rf"(?:distance|separation|gap) (?:of |from )?{a}(?: from| to| and) {b}(?: is| =|,| of)* ?$",
+        before,
+    )
+    if pair:
+        return (draft.name(int(pair.group(2))), draft.name(int(pair.group(4)))), None
+    one = re.match(
+        rf"(?: away| distant)?(?: directly)? (?:from|of|to) (?:the )?(?:centers? of |centres? of |center of |centre of )?{a}",
+        after,
+    )
+    if one and one.group(1) == "b" or one:
+        other = draft.name(int(one.group(2)))
+        direction = re.search(rf"{_DIR} ?$", "")
+        subject = _position_subject(draft, before, other, sentence)
+        if subject and direction is None:
+            return (subject, other), None
+        return (("point", other) if other else None), None
+    one = re.search(
+        rf"(?:distance|separation)[^⟨.]{{0,20}} from (?:the )?{a}(?: is| =|,| of| to \w+)* ?$",
+        before,
+    )
+    if one:
+        other = draft.name(int(one.group(2)))
+        return (
+            _position_subject(draft, before[: one.start()], other, sentence) or "point",
+            other,
+        ), None
+    each = re.match(r"(?: away)? from (?:each|both)(?: of them| other| charge| end)?", after)
+    if each and "other" not in each.group():
+        subject = _position_subject(draft, before, "", sentence)
+        if subject:
+            others = [n for n in draft.bodies if n != subject][:2]
+            for name in others[1:]:
+                draft.add_given(
+                    -1,
+                    Given(
+                        _last_quantity(draft, before, sentence, after),
+                        "distance",
+                        between=(subject, name),
+                    ),
+                )
+            return ((subject, others[0]) if others else None), None
+    if re.match(
+        r",? (?:apart|from each other|from one another|between (?:them|the|their)|long)|\)? apart",
+        after,
+    ) or re.search(
+        r"(?:separat\w+|apart|distance (?:between|of)|spacing|spaced|d|r|away|distance)(?: \w+){0,4}? ?(?:by|of|is|=|to|at|:)?(?: a| an| the| about| new| distance| separation| of)* ?$",
+        before,
+    ):
+        return _pair_of_clause(draft, before, sentence), None
+    return None, None
+
+
+def _last_quantity(draft: Draft, before: str, sentence: str, after: str) -> Quantity:
+    place = len(before)
+    tag = re.match(r"⟨L(\d+)⟩", sentence[place:])
+    assert tag is not None
+    return draft.tagger.quantities[int(tag.group(1))].quantity
+
+
+def _direction(word: str) -> str:
+    word = compass_name(word)
+    return _DIRECTION_WORDS.get(word, word)
+
+
+def _pair_of_clause(draft: Draft, before: str, sentence: str) -> tuple[str, str] | None:
+    """The two bodies that "apart" or "separated by" is about."""
+    clause = before
+    names = list(dict.fromkeys(draft.name(int(i)) for i in re.findall(B, clause)))
+    names = [n for n in names if n]
+    groups = [draft.names(int(i)) for i in re.findall(r"⟨g(\d+)⟩", clause)]
+    groups = [g for g in groups if len(g) >= 2]
+    if groups and len(groups[-1]) == 2 and (len(names) < 2 or re.search(r"⟨g\d+⟩[^⟨]*$", clause)):
+        return groups[-1][0], groups[-1][1]
+    if len(names) >= 2:
+        return names[-2], names[-1]
+    if groups and len(groups[-1]) > 2:
+        return None
+    whole = list(dict.fromkeys(draft.name(int(i)) for i in re.findall(B, sentence)))
+    if len(whole) == 2:
+        return whole[0], whole[1]
+    if len(draft.bodies) >= 2:
+        return draft.bodies[0], draft.bodies[1]
+    return None
+
+
+def _position_subject(draft: Draft, before: str, other: str, sentence: str) -> str | None:
+    """What stands at the stated place: the last body or point named before it."""
+    mentions = [(m.group(1), int(m.group(2))) for m in re.finditer(r"⟨([bpg])(\d+)⟩", before)]
+    for kind, index in reversed(mentions):
+        if kind == "g":
+            members = draft.names(index)
+            if len(members) == 1:
+                return members[0]
+            continue
+        name = draft.name(index)
+        if name and name != other:
+            return name
+    if other and re.search(r"\b(?:field|potential|voltage)\b", sentence):
+        _add_point(draft, "point")
+        return "point"
+    it = re.search(r"\b(?:it|which|that)\b", before)
+    if it and draft.tagger.bodies.last and draft.tagger.bodies.last != other:
+        return draft.tagger.bodies.last
+    remaining = [n for n in draft.bodies if n != other]
+    if len(remaining) == 1 and re.search(
+        r"(?:placed|located|is|held|put|situated|fixed)\b", before
+    ):
+        return remaining[0]
+    _add_point(draft, "point")
+    return "point"
+
+
+def _add_point(draft: Draft, name: str) -> None:
+    if name not in draft.tagger.bodies.points:
+        draft.tagger.bodies.points.append(name)
+
+
+# --- forces and the rest ---------------------------------------------------------------------
+
+
+def _forces(draft: Draft, sentence: str, used: set[int]) -> None:
+    for match in re.finditer(r"⟨N(\d+)⟩", sentence):
+        index = int(match.group(1))
+        if index in used:
+            continue
+        used.add(index)
+        quantity = draft.tagger.quantities[index].quantity
+        before, after = sentence[: match.start()], sentence[match.end() :]
+        kind = kind_of_given("N", before, after, sentence)
+        quantity = _worded_direction(quantity, before, after)
+        of = _force_on(draft, before, after) or _subject(draft, before)
+        between: tuple[str, str] | None = None
+        if kind == "force":
+            mutual = re.search(
+                r"each other|one another|between|attract|repel|repuls|exerts?|on its partner",
+                sentence,
+            )
+            if mutual and len(draft.bodies) >= 2:
+                names = [draft.name(int(i)) for i in re.findall(B, sentence)]
+                names = list(dict.fromkeys(n for n in names if n)) or draft.bodies
+                pair = names[:2] if len(names) >= 2 else draft.bodies[:2]
+                between = (pair[0], pair[1])
+            for word, sign in (
+                ("attract", "attraction"),
+                ("repel", "repulsion"),
+                ("repuls", "repulsion"),
+            ):
+                if word in sentence and between:
+                    draft.add_fact(sign, between)
+        draft.add_given(index, Given(quantity, kind, of=of, between=between))
+
+
+def _force_on(draft: Draft, before: str, after: str) -> str | None:
+    on = re.match(rf"(?: force)?(?: is| was)?(?: exerted| acting| acts)? on {B}", after)
+    if on:
+        return draft.name(int(on.group(1)))
+    on = re.search(
+        rf"force (?:exerted |acting |experienced )?(?:on|by|of) {B}(?: due to ⟨b\d+⟩| by ⟨b\d+⟩)?(?: is| of| =| has| a| magnitude)* ?$",
+        before,
+    )
+    return draft.name(int(on.group(1))) if on else None
+
+
+_WORDED = re.compile(
+    r"\b(upwards?|downwards?|to the left|to the right|eastwards?|westwards?|northwards?|southwards?|leftwards?|rightwards?)\b"
+)
+
+
+def _worded_direction(quantity: Quantity, before: str, after: str) -> Quantity:
+    """A direction that stands near the quantity: "an upward force of", "... that points due east"."""
+    if quantity.direction:
+        return quantity
+    near = re.search(
+        r"\b(upward|downward|eastward|westward|northward|southward|vertical upward|leftward|rightward)s?(?: \w+){0,3} (?:of|=)(?: magnitude| strength)?(?: of)? ?$",
+        before,
+    )
+    later = re.match(
+        r"(?: \w+){0,4}?,? ?(?:that |which |and |is |it |are )*(?:directed|pointing|points?|acting|acts?|pointed|upwards?|downwards?)?(?: vertically| horizontally| due| to the| straight)* ?(upwards?|downwards?|left|right|east|west|north|south|eastwards?|westwards?|northwards?|southwards?)\b(?! of)",
+        after,
+    )
+    word = (
+        near.group(1)
+        if near
+        else later.group(1)
+        if later and re.search(r"direct|point|act|vertical|upward|downward|due|ward", later.group())
+        else None
+    )
+    if word is None:
+        return quantity
+    base = re.sub(r"(?:wards?)$", "", word)
+    return replace(quantity, direction={"up": "up", "down": "down"}.get(base, base))
+
+
+def _subject(draft: Draft, before: str) -> str | None:
+    """The last body named before a quantity in its sentence."""
+    found = re.findall(r"⟨b(\d+)⟩", before)
+    return draft.name(int(found[-1])) if found else None
+
+
+def _others(draft: Draft, sentence: str, used: set[int]) -> None:
+    for match in TAG.finditer(sentence):
+        letter, index = match.group(1), int(match.group(2))
+        if letter in "bgpCLN" or index in used:
+            continue
+        used.add(index)
+        quantity = draft.tagger.quantities[index].quantity
+        before, after = sentence[: match.start()], sentence[match.end() :]
+        kind = kind_of_given(letter, before, after, sentence)
+        if letter in "ESA":
+            quantity = _worded_direction(quantity, before, after)
+        owner = _owner(draft, before, after)
+        draft.add_given(index, Given(quantity, kind, of=owner, symbol=_symbol_before(before)))
+
+
+def _owner(draft: Draft, before: str, after: str) -> str | None:
+    own = re.search(rf"{B}{_PROPERTY}$", before)
+    if own:
+        return draft.name(int(own.group(1)))
+    placed = re.match(rf"(?: \w+)? (?:on|of) {B}", after)
+    if placed:
+        return draft.name(int(placed.group(1)))
+    return _subject(draft, before)
+
+
+# --- arrangement ------------------------------------------------------------------------------
+
+
+def _arrangement(draft: Draft, sentence: str) -> None:
+    x = r"⟨([bp])(\d+)⟩"
+    middle = re.search(
+        rf"\b(?:mid-?way|half-?way|exactly in the middle|in the middle|at the centre|at the center)(?: point)?(?: on the line)?(?: between| of| joining| from)? (?:{x},? (?:and|to) {x}|them|⟨g(\d+)⟩|the two|these|the line)",
+        sentence,
+    )
+    point = re.search(
+        rf"⟨p(\d+)⟩(?: of| between| on)?(?: the line| the segment| line)?(?: joining| between| connecting| segment)? (?:{x},? (?:and|to) {x}|them|⟨g(\d+)⟩|the (?:line|two))",
+        sentence,
+    )
+    if point and "midpoint" in draft.names(int(point.group(1))):
+        ends = _two_ends(draft, point.groups()[1:], "midpoint")
+        if ends:
+            subject = _placed_at(draft, sentence[: point.start()]) or "midpoint"
+            draft.add_fact("midpoint", (subject, *ends))
+            if subject != "midpoint":
+                draft.add_fact("midpoint", ("midpoint", *ends))
+    elif middle:
+        subject = _placed_at(draft, sentence[: middle.start()])
+        ends = _two_ends(draft, middle.groups(), subject or "midpoint")
+        if ends:
+            draft.add_fact("midpoint", (subject or "midpoint", *ends))
+            _add_point(draft, subject or "midpoint")
+    elif re.search(r"⟨p(\d+)⟩", sentence):
+        for index in re.findall(r"⟨p(\d+)⟩", sentence):
+            if draft.name(int(index)) == "midpoint" and len(draft.bodies) >= 2:
+                draft.add_fact("midpoint", ("midpoint", draft.bodies[0], draft.bodies[1]))
+    fraction = re.search(
+        rf"\b(one[- ](?:fourth|quarter|third)|a (?:quarter|third)) of the way (?:from|between) {x} (?:to|and) {x}",
+        sentence,
+    )
+    if fraction:
+        value = {"fourth": 0.25, "quarter": 0.25, "third": 1 / 3}[
+            re.split(r"[- ]", fraction.group(1))[-1]
+        ]
+        draft.add_fact(
+            "part-way",
+            (draft.name(int(fraction.group(3))), draft.name(int(fraction.group(5)))),
+            fraction=value,
+        )
+    _order(draft, sentence)
+    _shapes(draft, sentence)
+    _coordinates(draft, sentence)
+
+
+def _placed_at(draft: Draft, before: str) -> str | None:
+    """The body or point that is put at a place."""
+    found = re.findall(r"⟨([bp])(\d+)⟩", before)
+    return draft.name(int(found[-1][1])) if found else None
+
+
+def _two_ends(draft: Draft, groups: Sequence[str | None], subject: str) -> tuple[str, str] | None:
+    kinds_and_names = [g for g in groups if g]
+    if len(groups) >= 4 and groups[1] and groups[3]:
+        return draft.name(int(groups[1])), draft.name(int(groups[3]))
+    if kinds_and_names and groups[-1]:
+        members = [n for n in draft.names(int(groups[-1])) if n != subject]
+        if len(members) == 2:
+            return members[0], members[1]
+    others = [n for n in draft.bodies if n != subject]
+    return (others[0], others[1]) if len(others) >= 2 else None
+
+
+def _order(draft: Draft, sentence: str) -> None:
+    x = r"⟨([bp])(\d+)⟩"
+    for match in re.finditer(rf"{x}(?: \w+){{0,6}}? {_DIR} {x}", sentence):
+        if (
+            TAG.search(sentence[match.start() + 4 : match.start(3)].replace("⟨L", ""))
+            and "⟨L" not in match.group()
+        ):
+            continue
+        first, other = draft.name(int(match.group(2))), draft.name(int(match.group(5)))
+        if first != other and not any(
+            f.name == "direction" and f.bodies == (first, other) for f in draft.facts
+        ):
+            draft.add_fact("direction", (first, other), direction=_direction(match.group(3)))
+    for match in re.finditer(
+        rf"{x}(?: is| lies| are| placed| located| situated| fixed| which| that|,|\)| held| put| positioned| somewhere| in| on the line| directly| of ⟨C\d+⟩| charge)* between (?:{x} and {x}|them|⟨g(\d+)⟩|the (?:two|other))",
+        sentence,
+    ):
+        subject = draft.name(int(match.group(2)))
+        ends = _two_ends(draft, match.groups()[2:], subject)
+        if ends and subject not in ends:
+            draft.add_fact("between", (subject, *ends))
+    line = re.search(
+        r"straight line|\bin (?:a|one) (?:line|row)\b|\bcollinear\b|on (?:a|the same) (?:horizontal |vertical )?(?:straight )?line|along (?:a|the same|the) (?:horizontal |straight )*line|x-axis|along the same|horizontal line",
+        sentence,
+    )
+    if line:
+        named = [draft.name(int(m.group(2))) for m in re.finditer(x, sentence)]
+        groups = [draft.names(int(i)) for i in re.findall(r"⟨g(\d+)⟩", sentence)]
+        order = list(dict.fromkeys(n for n in named if n))
+        if len(order) < 3 and groups and len(groups[-1]) >= 3:
+            order = list(groups[-1])
+        if len(order) < 3:
+            order = list(draft.bodies)
+        draft.add_fact("on-line", order)
+    if re.search(r"\bvertical(?:ly)? (?:line|above)|vertical line", sentence):
+        draft.add_fact("vertical")
+
+
+def _shapes(draft: Draft, sentence: str) -> None:
+    right = re.search(
+        r"right[- ]angled? (?:triangle )?(?:at|with (?:the )?right[- ]angle at) ⟨[bp](\d+)⟩|right[- ]angle (?:is )?at ⟨[bp](\d+)⟩|perpendicular|right[- ]angles?\b|right[- ]angled",
+        sentence,
+    )
+    if right:
+        corner = right.group(1) or right.group(2)
+        draft.add_fact("right-angle", (draft.name(int(corner)),) if corner else ())
+    angle_at = re.search(r"(?:angle (?:at ⟨[bp](\d+)⟩ )?(?:is|=|of)? ?⟨G\d+⟩)", sentence)
+    if angle_at and angle_at.group(1):
+        pass
+    if re.search(r"equilateral triangle", sentence):
+        draft.add_fact("equilateral")
+    if re.search(
+        r"\bsquare\b(?! (?:of|the))|corners of a square|square of side", sentence
+    ) and re.search(r"corner|vert", sentence):
+        draft.add_fact("square")
+    if re.search(r"centre of the (?:square|triangle)|center of the (?:square|triangle)", sentence):
+        draft.add_fact("at-centre")
+
+
+def _coordinates(draft: Draft, sentence: str) -> None:
+    for match in re.finditer(
+        rf"{B}[^⟨.;]*(?:⟨C\d+⟩[^⟨.;]*)?\bat (?:x ?= ?)(⟨[LX](\d+)⟩)", sentence
+    ):
+        quantity = draft.tagger.quantities[int(match.group(3))].quantity
+        draft.add_fact("at", (draft.name(int(match.group(1))),), x=quantity.value, y=0.0)
+    for match in re.finditer(
+        rf"{B}[^⟨.;]*(?:⟨C\d+⟩[^⟨.;]*)?(?:at|on|is at) (?:the )?⟨p(\d+)⟩", sentence
+    ):
+        if draft.name(int(match.group(2))) == "origin":
+            draft.add_fact("at", (draft.name(int(match.group(1))),), x=0.0, y=0.0)
+
+
+# --- plain facts ---------------------------------------------------------------------------------
+
+
+def _plain_facts(draft: Draft, sentence: str) -> None:
+    for pattern, name in FACT_TABLE:
+        if name == "contact":
+            continue
+        if pattern.search(sentence):
+            draft.add_fact(name)
+    if re.search(r"parallel[- ]plate|parallel (?:\w+ )?plates|plates", sentence):
+        draft.add_fact("plates")
+    if re.search(r"\buncharged\b|\bneutral\b|no (?:net )?charge|\bearthed\b", sentence):
+        owner = re.search(
+            rf"{B}(?:, | (?:is|was|are|which is|initially|that is))*[^⟨.]{{0,25}}\b(?:uncharged|neutral)",
+            sentence,
+        )
+        for name in draft.bodies:
+            if re.search(r"\b(?:uncharged|neutral)\b", name):
+                draft.add_fact("uncharged", (name,))
+        index = _worded_neutral(draft, sentence)
+        if index:
+            draft.add_fact("uncharged", (index,))
+        elif owner:
+            draft.add_fact("uncharged", (draft.name(int(owner.group(1))),))
+        else:
+            draft.add_fact("uncharged")
+
+
+def _worded_neutral(draft: Draft, sentence: str) -> str | None:
+    """The body met as "an identical uncharged sphere B" in the text itself."""
+    match = re.search(r"\b(?:uncharged|neutral)\b[^⟨.]{0,12}⟨b(\d+)⟩", sentence)
+    return draft.name(int(match.group(1))) if match else None
+
+
+# --- scaling ----------------------------------------------------------------------------------------
+
+_SCALED = r"(distance|separation|gap|charges?|⟨b\d+⟩|one of (?:them|⟨g\d+⟩)|both(?: charges| ⟨g\d+⟩)?|each(?: charge)?|⟨g\d+⟩|force|field|voltage|potential difference|mass|speed|spacing|it)"
+
+
+def _scaling(draft: Draft, sentence: str) -> None:
+    """ "the distance is halved and one charge doubled", "increased by a factor of three"."""
+    words = "|".join(_FACTOR_WORDS)
+    for match in re.finditer(rf"\b({words})\b", sentence):
+        draft_factor = _FACTOR_WORDS[match.group(1)]
+        what = _scaled_thing(sentence, match.start(), match.end())
+        if what:
+            draft.add_fact("scaled", (), thing=what, factor=draft_factor)
+    for match in re.finditer(
+        r"(increas|decreas|reduc|enlarg|multipl|chang|made|become|becoming|greater|moved|larger|smaller|grow)\w*[^.⟨]{0,40}?(?:by|to|is)? ?(?:a factor of )?(⟨X(\d+)⟩|\b(?:one[- ](?:half|third|quarter|fourth)|half|a (?:third|quarter)|two|three|four|five|six|nine|ten)\b)(?: times)?(?: (?:its|their|the) (?:original|initial|previous|first|former))?",
+        sentence,
+    ):
+        text = match.group()
+        if not re.search(
+            r"factor of|times|original|initial|previous|former|multipl|half|third|quarter", text
+        ):
+            continue
+        if match.group(3):
+            value = draft.tagger.quantities[int(match.group(3))].quantity.value
+        else:
+            value = _COUNTS.get(match.group(2).replace("-", " "), _COUNTS.get(match.group(2), 0.0))
+        if not value or any(w in _FACTOR_WORDS for w in [match.group(2)]):
+            continue
+        if match.group(1) in ("decreas", "reduc") and "factor of" in text and value > 1:
+            value = 1 / value
+        what = _scaled_thing(sentence, match.start(), match.end())
+        if what:
+            draft.add_fact("scaled", (), thing=what, factor=value)
+
+
+def _scaled_thing(sentence: str, start: int, end: int) -> str | None:
+    before, after = sentence[:start], sentence[end:]
+    clause = re.split(r"[.;,]|\band\b", before)[-1]
+    found = re.findall(
+        r"\b(distance|separation|gap|spacing|charges|charge|force|field|voltage|speed|mass|both|each|apart|potential difference)\b|(⟨b\d+⟩)|(⟨g\d+⟩)",
+        clause,
+    )
+    thing = ""
+    if re.search(r"distance|separation|gap|spacing|apart", clause):
+        thing = "distance"
+    elif re.search(r"\bforce\b", clause):
+        thing = "force"
+    elif re.search(r"\bfield\b", clause):
+        thing = "field"
+    elif re.search(r"potential difference|voltage", clause):
+        thing = "voltage"
+    elif re.search(r"\bspeed\b|velocity", clause):
+        thing = "speed"
+    elif re.search(r"\b(?:both|each|⟨g\d+⟩)|charges are|⟨g\d+⟩", clause):
+        thing = "both-charges"
+    elif re.search(r"charge|⟨b\d+⟩|one of", clause):
+        thing = "one-charge"
+    if not thing and re.match(r" (?:the )?(?:\w+ )?(?:distance|separation)", after):
+        thing = "distance"
+    if not thing and re.match(r" (?:the )?(?:\w+ )?charge", after):
+        thing = "one-charge"
+    if not thing and not found and re.search(r"⟨[gb]\d+⟩", before):
+        thing = ""
+    return thing or None
+
+
+def _symbolic(draft: Draft, sentence: str) -> None:
+    """ "exert a force f on each other": the force is a symbol, so the answer is a ratio to it."""
+    if re.search(
+        r"\b(?:force|field)(?: of)?(?: magnitude| strength)?(?: (?:between \w+|on each other|at [^.]*|is|of|equal to|=))* ?\b([fe])\b(?! ?=)",
+        sentence,
+    ):
+        draft.add_fact("symbolic-force")

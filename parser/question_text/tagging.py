@@ -1,0 +1,572 @@
+"""Running text with its quantities, bodies and points replaced by short tags.
+
+A tag names what stands there: ``⟨C0⟩`` the first quantity, a charge; ``⟨b1⟩`` a mention of a
+body; ``⟨g2⟩`` a mention of several bodies ("both spheres"); ``⟨p3⟩`` a point in space. The
+phrase tables then match short, plain sentences: "⟨b0⟩ of ⟨C0⟩ is ⟨L1⟩ from ⟨b1⟩".
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from parser.quantity import DecimalMark, Found, canonical, find_quantities
+from parser.worksheet import Quantity
+
+LETTER_OF_UNIT = {
+    "C": "C", "m": "L", "N": "N", "N/C": "E", "V/m": "E", "V": "V", "kg": "K", "s": "T",
+    "m/s": "S", "m/s**2": "A", "N/kg": "A", "J": "J", "W": "W", "A": "I", "ohm": "R", "F": "F",
+    "Hz": "H", "kg*m/s": "P", "N*s": "P", "rad": "G", "dimensionless": "X", "C/m": "D",
+    "C/m**2": "Y", "m**2": "B", "m**3": "O", "K": "Z", "kg/m**3": "M", "N*m**2/C**2": "k",
+    "J*s": "h", "N/m": "U",
+}  # fmt: skip
+
+NOUNS = (
+    "alpha particle|spheres?|balls?|beads?|charges?|particles?|objects?|bod(?:y|ies)|rods?|cloths?"
+    "|droplets?|drops?|balloons?|domes?|electrons?|protons?|neutrons?|ions?|nucle(?:us|i)|atoms?"
+    "|bobs?|specks?|grains?|combs?|rulers?|discs?|disks?|fragments?|molecules?|pellets?|marbles?"
+    "|bubbles?|positrons?|deuterons?|muons?|strips?|puck|stones?|knobs?|shells?|coins?|domes?|studs?"
+    "|blobs?|pearls?|cubes?"
+)
+_STOP = (
+    "of|is|are|was|were|on|in|at|and|with|from|to|by|for|has|have|had|carries|carry|carrying|be"
+    "|that|which|who|when|where|if|it|they|them|then|as|so|or|what|how|does|do|exert|exerts|exerted"
+    "|experience|experiences|between|due|placed|fixed|held|apart|separated|given|containing|having"
+    "|find|calculate|determine|net|total|same|excess|than|per|after|before|near|through|into|its"
+    "|the|an|each|every|both|these|those|all|this|magnitude|number|many|much|opposite|away|towards"
+    "|must|can|will|would|could|should|there|electric|electrostatic|touches|touch|moves?|charge"
+    "|moving|lies|carried|gains?|loses?|lost|gained|experienced|feels?|felt"
+)
+_ADJECTIVE = rf"(?!(?:{_STOP})\b)[A-Za-z][a-z]+(?:-[a-z]+)*"
+_ORDINALS = {"first": 0, "second": 1, "third": 2, "fourth": 3}
+_NUMBER_WORDS = {"two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4, "both": 2, "five": 5}
+PARTICLES = {
+    "electron": ("e", -1.0), "proton": ("p", 1.0), "neutron": ("n", 0.0), "positron": ("e", 1.0),
+    "alpha particle": ("alpha", 2.0), "alpha-particle": ("alpha", 2.0), "deuteron": ("d", 1.0),
+    "helium nucleus": ("alpha", 2.0), "α-particle": ("alpha", 2.0),
+}  # fmt: skip
+_CARRY = re.compile(
+    r"\b(?:has|have|had|having|carry|carries|carrying|carried|with|bears?|bearing|given|acquires?|gains?|holds?|holding"
+    r"|possess(?:es)?|a total|the total|net|excess|initial|final|new|of|receives?|picks? up|same|and(?=\s+charge))"
+    r"(?: an?| the| its| their)?(?: (?:net|total|excess|initial|final|new|static|electric|equal|identical|opposite))*\s*$",
+    re.I,
+)
+_TAG = re.compile(r"⟨([A-Za-z])(\d+)⟩")
+_EQUATION_NOTE = re.compile(r"⟨[A-Z]\d+⟩ ?= ?⟨[A-Z]\d+⟩")
+
+
+@dataclass
+class Mention:
+    """One mention of a body, a point or several bodies; ``names`` are resolved names."""
+
+    kind: str
+    names: tuple[str, ...]
+    new: bool = False
+    plural_count: int | None = None
+    noun: str = ""
+
+
+@dataclass
+class Bodies:
+    """The bodies met so far in one question, in order of appearance."""
+
+    names: list[str] = field(default_factory=list)
+    nouns: dict[str, str] = field(default_factory=dict)
+    points: list[str] = field(default_factory=list)
+    aliases: dict[str, int] = field(default_factory=dict)
+    last: str | None = None
+
+    def add(self, name: str, noun: str = "") -> str:
+        if name not in self.names:
+            self.names.append(name)
+            self.nouns[name] = noun
+        self.last = name
+        return name
+
+    def fresh(self, noun: str) -> str:
+        """A name for an unnamed body: its noun phrase, counted when there are several."""
+        taken = [n for n in self.names if n == noun or n.startswith(noun + " ")]
+        return noun if not taken else f"{noun} {len(taken) + 1}"
+
+
+@dataclass
+class Tagged:
+    """Canonical text, its tagged lower-case form, its quantities and mentions."""
+
+    text: str
+    tags: str
+    quantities: list[Found]
+    mentions: list[Mention]
+    symbols: dict[int, str] = field(default_factory=dict)
+    dropped: set[int] = field(default_factory=set)
+
+    def quantity(self, index: int) -> Quantity:
+        return self.quantities[index].quantity
+
+
+def letter_of(quantity: Quantity) -> str:
+    """The tag letter of a quantity's dimension ("C" charge, "L" length ..., "u" unknown)."""
+    return LETTER_OF_UNIT.get(quantity.unit, "u")
+
+
+# --- quantities ---------------------------------------------------------------------------
+
+_LABEL_BEFORE = re.compile(
+    r"(?:\b(?:fig(?:ure)?|example|table|equation|eq|question|problem|part|chapter|section|page|step)\.?|"
+    rf"\b(?:{NOUNS}|plate|resistor|capacitor|cell|trial|object|car|block|team|trolley)(?: (?:no|number)\.?)?)\s$",
+    re.I,
+)
+_YEAR = re.compile(
+    r"(?:\b(?:in|during|of|since|may|june|july|the|january|march|april|august) |, )$", re.I
+)
+_DATE = re.compile(
+    r"\b(?:january|february|march|april|may|june|july|august|september|october|november|december) $",
+    re.I,
+)
+_JOIN = re.compile(r"^(?:, and |, | and | to | or |,)$")
+
+
+def _is_label(text: str, found: Found) -> bool:
+    quantity = found.quantity
+    if quantity.unit != "dimensionless" or quantity.sign:
+        return False
+    before = text[: found.start]
+    after = text[found.end :]
+    if re.fullmatch(r"\d{4}", quantity.text) and 1500 < quantity.value < 2100:
+        return bool(_YEAR.search(before))
+    if _DATE.search(before) and quantity.value <= 31:
+        return True
+    if _LABEL_BEFORE.search(before) and float(quantity.value).is_integer() and quantity.value < 100:
+        return not re.match(rf" (?:{NOUNS}|excess|electrons)", after)
+    if re.search(r"\b(?:figure|fig\.|example|table) $", before, re.I):
+        return True
+    return bool(re.match(r"\s?(?:st|nd|rd|th)\b", after))
+
+
+def _share_units(text: str, found: list[Found]) -> list[Found]:
+    """ "20 and 20,000 Hz", "1.0, 5.0 and 8.0 µF": the unit belongs to every number."""
+    shared = list(found)
+    for index in range(len(shared) - 2, -1, -1):
+        one, following = shared[index], shared[index + 1]
+        if one.quantity.written_unit or not following.quantity.written_unit:
+            continue
+        if following.quantity.written_unit in ("percent",):
+            continue
+        if not _JOIN.match(text[one.end : following.start]):
+            continue
+        donor = following.quantity
+        ratio = donor.value / donor.written_value if donor.written_value else 1.0
+        quantity = Quantity(
+            text=one.quantity.text,
+            value=float(f"{one.quantity.written_value * ratio:.15g}"),
+            unit=donor.unit,
+            written_value=one.quantity.written_value,
+            written_unit=donor.written_unit,
+            sign=one.quantity.sign,
+            mantissa=one.quantity.mantissa,
+            exponent=one.quantity.exponent,
+            prefix=donor.prefix,
+            significant_figures=one.quantity.significant_figures,
+            comma_unsettled=one.quantity.comma_unsettled,
+        )
+        shared[index] = Found(one.start, one.end, quantity, one.number_end)
+    return shared
+
+
+_NOTE_AFTER_NUMBER = re.compile(r"^ \($")
+
+
+def _drop_repeats(text: str, found: list[Found]) -> list[Found]:
+    """ "4.0 km/h (1.12 m/s)" is one quantity written twice; "1 hp = 746 W" is a conversion."""
+    kept: list[Found] = []
+    for one in found:
+        last = kept[-1] if kept else None
+        if last is not None and last.quantity.unit == one.quantity.unit != "dimensionless":
+            between = text[last.end : one.start]
+            close = abs(last.quantity.value - one.quantity.value) <= 0.02 * abs(one.quantity.value)
+            other_unit = last.quantity.written_unit != one.quantity.written_unit
+            if close and other_unit and between.strip() in ("(", "=", "(or", "or"):
+                if between.strip() == "=" and last.quantity.written_value == 1:
+                    kept.pop()
+                continue
+        kept.append(one)
+    return kept
+
+
+def quantities_of(text: str, mark: DecimalMark | None) -> list[Found]:
+    """The quantities of canonical question text: labels left out, shared units handed round."""
+    found = [f for f in find_quantities(text, mark) if not _is_label(text, f)]
+    return _drop_repeats(text, _share_units(text, found))
+
+
+# --- names --------------------------------------------------------------------------------
+
+_SUBSCRIPTED = r"(?P<sub>[Qq]_?\{?(?:[0-9]{1,2}|[A-Za-z])\}?)(?![A-Za-z0-9])"
+_NP = re.compile(
+    rf"""
+      (?P<det>\b(?:an?|the|this|that|another|one|its|each|every)\s)?
+      (?<![A-Za-z_{{^\\])(?P<adj>(?:(?:{_ADJECTIVE}|⟨[A-Z]\d+⟩(?:[ -](?:diameter|radius|wide|long))?)[,]?\s){{0,5}}?)
+      (?<![A-Za-z])(?P<noun>{NOUNS})\b(?![- ](?:density|densities|distribution|carriers?)\b)
+      (?:[,]?\s(?P<name>(?:[Qq]_\{{?\w+\}}?|[Qq]\d|[A-Z](?![A-Za-z.])|[xyzq](?=[ ,.;?(=]))(?:_?\{{?\d\}}?|'+)?))?
+      (?:\s(?P<label>\d{{1,2}})(?![\d.,⟨]))?
+    | {_SUBSCRIPTED}
+    | \b(?P<capital>(?<!⟨)[A-Z])(?P<cindex>_\{{?\d\}}?|\d|')?(?![A-Za-z⟩_'])
+    | (?P<point>\b(?:the\s|a\s|this\s|that\s)?(?:mid-?point|origin|cent(?:re|er)\sof\sthe\s(?:square|triangle|line)|point(?!\s(?:charges?|particles?|object))(?:\s(?P<pname>[A-Z])\b)?|position(?:\s(?P<pname2>[A-Z])\b)))
+    """,
+    re.X,
+)
+_VERB_AFTER = re.compile(
+    r"\s(?:is|has|carries|and|exerts?|on|are|attracts?|repels?|with|from|to|due|at|,|experiences?|bears|touches|will|after|lies|was)\b|\s?[,.;:?)(=]"
+)
+
+
+class Tagger:
+    """Tags the segments of one question in order, remembering the bodies it has met."""
+
+    def __init__(self, mark: DecimalMark | None, whole_text: str) -> None:
+        self.mark = mark
+        self.bodies = Bodies()
+        self.quantities: list[Found] = []
+        self.mentions: list[Mention] = []
+        self.dropped: set[int] = set()
+        self.declared = _declared_capitals(canonical(whole_text))
+
+    def tag(self, text: str, offset: int = 0) -> str:
+        """The tagged, lower-case form of one stretch of canonical text."""
+        found = quantities_of(text, self.mark)
+        pieces, at = [], 0
+        for one in found:
+            index = len(self.quantities)
+            quantity = one.quantity
+            self.quantities.append(
+                Found(one.start + offset, one.end + offset, quantity, one.number_end + offset)
+            )
+            pieces += [text[at : one.start], f"⟨{letter_of(quantity)}{index}⟩"]
+            at = one.end
+        pieces.append(text[at:])
+        flat = "".join(pieces)
+        flat = re.sub(r"\s+", " ", flat)
+        flat = _EQUATION_NOTE.sub("", flat) if "hp" in flat else flat
+        flat = self._split_pairs(flat)
+        flat = _NP.sub(self._replace, flat)
+        return _lower(flat)
+
+    def _split_pairs(self, text: str) -> str:
+        """ "AB = ⟨L0⟩" -> "distance A to B = ⟨L0⟩" for declared names."""
+
+        def spread(match: re.Match[str]) -> str:
+            first, second = match.group(1), match.group(2)
+            if first in self.declared and second in self.declared:
+                return f"length {first} to {second}"
+            return match.group()
+
+        return re.sub(r"\b([A-Z])([A-Z])\b(?= ?(?:=|is|and|⟨L|\)|,|\.| ))", spread, text)
+
+    def _replace(self, match: re.Match[str]) -> str:
+        part = match.groupdict()
+        if part["point"]:
+            name = part["pname"] or part["pname2"]
+            word = match.group().strip()
+            resolved = name or re.sub(r"^(?:the|a|this|that) ", "", word.lower())
+            resolved = "midpoint" if "mid" in resolved else resolved
+            if name and name in self.bodies.names:
+                return self._put(Mention("b", (name,)))
+            if resolved not in self.bodies.points:
+                self.bodies.points.append(resolved)
+            return self._put(Mention("p", (resolved,)))
+        if part["sub"]:
+            return self._put(Mention("b", (self.bodies.add(_tidy(part["sub"]), "charge"),)))
+        if part["capital"]:
+            return self._capital(match, part["capital"] + (part["cindex"] or ""))
+        return self._noun_phrase(match)
+
+    def _capital(self, match: re.Match[str], name: str) -> str:
+        letter = match.group("capital")
+        text = match.string
+        if name not in self.declared and letter not in self.declared:
+            return match.group()
+        starts_sentence = re.search(r"(?:^|[.?!:]\s|\n)$", text[: match.start()]) is not None
+        if letter in "AI" and starts_sentence and not _VERB_AFTER.match(text, match.end()):
+            return match.group()
+        name = _tidy(name)
+        if name in self.bodies.points:
+            return self._put(Mention("p", (name,)))
+        return self._put(Mention("b", (self.bodies.add(name),)))
+
+    def _noun_phrase(self, match: re.Match[str]) -> str:
+        part = match.groupdict()
+        text = match.string
+        noun = part["noun"].lower()
+        det = (part["det"] or "").strip().lower()
+        adjectives = part["adj"] or ""
+        name = part["name"]
+        before, after = text[: match.start()], text[match.end() :]
+        if (
+            name
+            and name == name.lower()
+            and name[0] in "xyz"
+            and not after.startswith((" of", " (", " =", " is", " and", ",", "."))
+        ):
+            name = None
+        head = _singular(noun)
+        plural = noun in ("bodies", "nuclei") or (noun.endswith("s") and noun != "nucleus")
+        tags = [f"⟨{m.group(1)}{m.group(2)}⟩" for m in _TAG.finditer(adjectives)]
+        words = re.sub(r"⟨[A-Z]\d+⟩(?:[ -](?:diameter|radius|wide|long))?", "", adjectives).split()
+        words = [w.strip(",").lower() for w in words]
+        if (
+            head == "charge"
+            and not name
+            and not part["label"]
+            and self._is_amount(before, after, det, words, tags, plural)
+        ):
+            return match.group()
+        if (
+            head in ("electron", "proton", "neutron")
+            and plural
+            and not name
+            and not _counted(words, before)
+        ):
+            return match.group()
+        embedded = "".join(" of " + self._labelled(t, adjectives) for t in tags)
+        if plural:
+            return self._group(head, words, embedded, before, name, part["label"], match)
+        return self._single(head, det, words, tags, embedded, name, part["label"], after)
+
+    def _labelled(self, tag: str, adjectives: str) -> str:
+        after = adjectives.split(tag, 1)[1]
+        word = re.match(r"[ -](diameter|radius)", after)
+        return f"{word.group(1)} {tag}" if word else tag
+
+    def _is_amount(
+        self, before: str, after: str, det: str, words: list[str], tags: list[str], plural: bool
+    ) -> bool:
+        """Whether "charge" is an amount here and not a body."""
+        if "point" in words or "test" in words:
+            return False
+        if any(t[1] == "C" for t in tags):
+            return (
+                bool(_CARRY.search(before + (det + " " if det else "")) or _CARRY.search(before))
+                and not re.search(
+                    r"\b(?:to|of|from)(?: an?| the)? $", before + (det + " " if det else "")
+                )
+                and bool(re.search(r"⟨[bg]\d+⟩[^.?]*$", before))
+            )
+        if re.match(
+            r"(?: (?:on|stored|carried|density|transferred|of each|is transferred|flows|passes|moves|at)\b)",
+            after,
+        ):
+            return not (det in ("a", "an", "another", "third") and re.match(r" at\b", after))
+        if _CARRY.search(before + (det + " " if det else "")):
+            return True
+        if (
+            det in ("a", "an", "another", "one", "each", "this")
+            or _ordinal(words) is not None
+            or "other" in words
+        ):
+            return bool(det == "each" and re.match(r" (?:on|of)\b", after))
+        if plural:
+            return (
+                bool(re.match(r" of ⟨C", after))
+                and bool(re.search(r"⟨[bg]\d+⟩[^.?]*$", before))
+                or bool(re.match(r" (?:on|are equal)", after))
+            )
+        if det == "the":
+            if re.match(r" of(?: the| each| an?)? (?!⟨)", after):
+                return True
+            if {"net", "total", "new", "final", "initial", "unknown", "magnitude", "stored"} & set(
+                words
+            ):
+                return True
+            return not any(self.bodies.nouns.get(n) in ("charge", "") for n in self.bodies.names)
+        if re.match(r" ?(?:=|of ⟨C|is ⟨C|⟨C|\()", after) and not words:
+            return bool(re.search(r"⟨[bg]\d+⟩[^.?]*$", before))
+        return (
+            not words
+            or bool({"positive", "negative"} & set(words))
+            and not re.match(r" of ⟨C", after)
+        )
+
+    def _single(
+        self, head: str, det: str, words: list[str], tags: list[str], embedded: str,
+        name: str | None, label: str | None, after: str,
+    ) -> str:  # fmt: skip
+        if det in ("each", "every") and not name:
+            return self._put(Mention("g", tuple(self.bodies.names), noun=head))
+        if name:
+            return self._put(Mention("b", (self.bodies.add(_tidy(name), head),))) + embedded
+        if label:
+            return self._put(Mention("b", (self.bodies.add(f"{head} {label}", head),))) + embedded
+        if det in ("the", "this", "that", "its", ""):
+            known = self._known(head, words, tags)
+            if known is not None:
+                self.bodies.last = known
+                if any(t[1] == "C" for t in tags):
+                    self.dropped.update(int(t[2:-1]) for t in tags if t[1] == "C")
+                    embedded = "".join(f" of {t}" for t in tags if t[1] != "C")
+                return self._put(Mention("b", (known,))) + embedded
+        phrase = " ".join([*(w for w in words if w not in _PLAIN), head])
+        return (
+            self._put(Mention("b", (self.bodies.add(self.bodies.fresh(phrase), head),), new=True))
+            + embedded
+        )
+
+    def _known(self, head: str, words: list[str], tags: list[str]) -> str | None:
+        """The body that "the smaller sphere", "the second charge", "the -2 nC charge" means."""
+        names = self.bodies.names
+        for tag in tags:
+            if tag[1] != "C":
+                continue
+            value = self.quantities[int(tag[2:-1])].quantity.value
+            for index, earlier in enumerate(self.quantities[: int(tag[2:-1])]):
+                if (
+                    index not in self.dropped
+                    and earlier.quantity.unit == "C"
+                    and abs(earlier.quantity.value - value) <= 1e-9 * abs(value)
+                ):
+                    return f"@{index}"
+            return None
+        same = [n for n in names if self.bodies.nouns.get(n) == head]
+        ordinal = _ordinal(words)
+        if ordinal is not None:
+            pool = same or names
+            return pool[ordinal] if ordinal < len(pool) else None
+        if "other" in words and len(names) == 2 and self.bodies.last in names:
+            return names[1 - names.index(self.bodies.last)]
+        described = [
+            n for n in same if words and all(w in n.split() for w in words if w not in _PLAIN)
+        ]
+        exact = " ".join([*(w for w in words if w not in _PLAIN), head])
+        if exact in names:
+            return exact
+        if described and [w for w in words if w not in _PLAIN]:
+            return described[0]
+        if [w for w in words if w not in _PLAIN and w not in _PASSING]:
+            return None
+        if same:
+            return self.bodies.last if self.bodies.last in same else same[-1]
+        return None
+
+    def _group(
+        self, head: str, words: list[str], embedded: str, before: str,
+        name: str | None, label: str | None, match: re.Match[str],
+    ) -> str:  # fmt: skip
+        count = next((_NUMBER_WORDS[w] for w in words if w in _NUMBER_WORDS), None)
+        if count is None:
+            word = re.search(r"\b(two|three|four|both)\b[^.⟨]{0,30}$", before.lower())
+            count = _NUMBER_WORDS[word.group(1)] if word else None
+        noun = " ".join([*(w for w in words if w not in _PLAIN and w not in _NUMBER_WORDS), head])
+        if name or label:
+            first = _tidy(name) if name else f"{head} {label}"
+            tail = " " + self._put(Mention("b", (self.bodies.add(first, head),)))
+            if label:
+                self._expect_labels(head, match.string[match.end() :])
+            return self._put(Mention("g", (), plural_count=count, noun=head)) + embedded + tail
+        after = match.string[match.end() :]
+        if _LIST_FOLLOWS.match(after):
+            return self._put(Mention("g", (), plural_count=count, noun=head)) + embedded
+        names = self._members(head, noun, count)
+        return self._put(Mention("g", names, plural_count=count, noun=head)) + embedded
+
+    def _members(self, head: str, noun: str, count: int | None) -> tuple[str, ...]:
+        """The bodies a plural means: those met before, or as many new ones as it counts."""
+        known = [n for n in self.bodies.names if self.bodies.nouns.get(n) == head]
+        if len(known) < 2:
+            known = list(self.bodies.names)
+        if len(known) >= 2 and (count is None or len(known) >= count):
+            return tuple(known if count is None else known[:count])
+        if known and count is None:
+            return tuple(known)
+        wanted = count or 2
+        return tuple(self.bodies.add(f"{noun} {index + 1}", head) for index in range(wanted))
+
+    def _expect_labels(self, head: str, after: str) -> None:
+        """ "spheres 1 and 2": the second number is a name too."""
+        for label in re.findall(r"^(?:,? ?(?:and|,) ?(\d)(?![\d.⟨]))", after):
+            self.bodies.add(f"{head} {label}", head)
+
+    def _put(self, mention: Mention) -> str:
+        self.mentions.append(mention)
+        return f"⟨{mention.kind}{len(self.mentions) - 1}⟩"
+
+
+_LIST_FOLLOWS = re.compile(
+    r"^[ ,(:]*(?:(?:called|named|labell?ed|marked|that is|carrying charges|with charges|of charges?|having charges"
+    r"|have charges|namely) )?(?:[Qq]_?\{?\d|[Qq]_\{|[A-Z](?:_\{?\d\}?)?\b(?! [a-z]+ [a-z]+ is))"
+)
+_PLAIN = frozenset(
+    "small tiny identical similar equal conducting metal metallic insulated insulating light two three four "
+    "charged uncharged neutral point positive negative fixed free isolated single same the both these those "
+    "positively negatively electric unknown spherical stationary second third first fourth other test little "
+    "typical very initially oppositely a an and given only of its like".split()
+)
+_PASSING = frozenset(
+    "positive negative charged moving falling suspended resulting new whole whole".split()
+)
+
+
+def _singular(noun: str) -> str:
+    odd = {"bodies": "body", "nuclei": "nucleus", "nucleus": "nucleus"}
+    return odd.get(noun, noun.removesuffix("s"))
+
+
+def _ordinal(words: list[str]) -> int | None:
+    return next((_ORDINALS[w] for w in words if w in _ORDINALS), None)
+
+
+def _counted(words: list[str], before: str) -> bool:
+    """ "two electrons" (few, as bodies) against "250 electrons" (an amount)."""
+    return (
+        bool({"two", "three", "both", "four"} & set(words))
+        and "missing" not in words
+        and "excess" not in words
+        and "extra" not in words
+    )
+
+
+def _tidy(name: str) -> str:
+    """ "Q1", "Q_1", "Q_{1}" are one name."""
+    match = re.fullmatch(r"([A-Za-z])_?\{?(\w+)\}?", name)
+    return f"{match.group(1)}_{{{match.group(2)}}}" if match else name
+
+
+def _lower(tagged: str) -> str:
+    """Lower case outside the tags."""
+    parts = re.split(r"(⟨[A-Za-z]\d+⟩)", tagged)
+    return "".join(p if i % 2 else p.lower() for i, p in enumerate(parts))
+
+
+_LISTED = re.compile(
+    r"\b([A-Z])(?:'|\d|_\{?\d\}?)?(?:,\s?([A-Z])\b)*,?\s(?:and|to|or|from)\s(?:sphere |charge |point |ball |bead )?([A-Z])\b(?!')"
+)
+
+
+def _declared_capitals(text: str) -> set[str]:
+    """Capital letters that the text uses as names of bodies or points."""
+    declared: set[str] = set()
+    plain = re.sub(r"\d[\d.,]*\s?[pnµmkM]?[A-Z](?![a-z])", "", text)
+    for match in re.finditer(
+        rf"\b(?:{NOUNS}|[Pp]oints?|[Cc]orners?|[Pp]lates?|[Ll]abell?ed|[Pp]osition|called|named|[Bb]locks?|[Cc]arts?|[Tt]rolleys?|[Cc]ars?)\s([A-Z])(?![a-z])",
+        plain,
+        re.I,
+    ):
+        if match.group(1).isupper():
+            declared.add(match.group(1))
+    for match in re.finditer(
+        r"(?<![A-Za-z⟨])([A-Z](?:, ?[A-Z])*,? (?:and|to|or) [A-Z])(?![A-Za-z])", plain
+    ):
+        letters = re.findall(r"\b[A-Z]\b", match.group(1))
+        if len(set(letters)) == len(letters):
+            declared.update(letters)
+    for match in re.finditer(r"(?<![A-Za-z])([A-Z]) ?\((?:[+-]|\d|charge)", plain):
+        declared.add(match.group(1))
+    for match in re.finditer(r"\b(?:triangle|square|line|rectangle) ([A-Z]{2,4})\b", plain):
+        declared.update(match.group(1))
+    for match in re.finditer(
+        r"\b(?:on|from|of|to|by|than|at) ([B-HJ-Z])(?=[\s,.;?)])(?! ?[=⟨])", plain
+    ):
+        declared.add(match.group(1))
+    return declared - {"I", "N", "J", "W", "V", "F"} | {
+        c
+        for c in declared & {"N", "J", "W", "V", "F"}
+        if re.search(rf"(?:sphere|charge|ball|bead|point|particle)s? {c}\b", plain)
+    }

@@ -1,0 +1,359 @@
+"""Answers by chaining laws over quantities that belong to one thing.
+
+The givens become values keyed by kind; facts add what words say without a number (rest,
+free fall, light); the law book is searched for the cheapest chain to what is asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from solver.derive.engine import Instance, Key, Known, Unsolved, chain
+from solver.derive.electric import Answer, Result
+from solver.derive.scene import Scene
+from solver.laws import LAWS
+from solver.laws.book import Law
+
+UNITS: Mapping[str, str] = {
+    "force": "N", "net_force": "N", "friction": "N", "weight": "N", "tension": "N", "normal_force": "N",
+    "drive_force": "N", "impulse_force": "N", "slope_force": "N", "charge": "C", "charge_size": "C", "distance": "m",
+    "field": "N/C", "potential": "V", "voltage": "V", "emf": "V", "potential_energy": "J",
+    "kinetic_energy": "J", "energy": "J", "work": "J", "net_work": "J", "useful_work": "J",
+    "mass": "kg", "acceleration": "m/s**2", "time": "s", "initial_speed": "m/s", "final_speed": "m/s",
+    "speed": "m/s", "wave_speed": "m/s", "height": "m", "radius": "m", "plate_separation": "m",
+    "area": "m**2", "surface_density": "C/m**2", "line_density": "C/m", "electron_count": "dimensionless",
+    "capacitance": "F", "dielectric_constant": "dimensionless", "current": "A", "resistance": "ohm",
+    "internal_resistance": "ohm", "power": "W", "useful_power": "W", "efficiency": "dimensionless",
+    "momentum": "kg*m/s", "momentum_change": "kg*m/s", "impulse": "N*s", "frequency": "Hz",
+    "threshold_frequency": "Hz", "wavelength": "m", "period": "s", "photon_energy": "J",
+    "work_function": "J", "friction_coefficient": "dimensionless", "angle": "rad", "stiffness": "N/m",
+    "extension": "m", "length": "m", "resistivity": "ohm*m", "refractive_index": "dimensionless",
+    "number": "dimensionless",
+}  # fmt: skip
+
+# asks that are answered under another kind when that one is not in the law book
+_TARGETS: Mapping[str, tuple[str, ...]] = {
+    "max_height": ("distance", "height"),
+    "height": ("height", "distance"),
+    "displacement": ("distance",),
+    "distance": ("distance", "plate_separation"),
+    "separation": ("plate_separation", "distance"),
+    "speed": ("speed", "final_speed", "wave_speed", "initial_speed"),
+    "final_speed": ("final_speed", "speed"),
+    "force": ("force", "net_force", "impulse_force", "drive_force"),
+    "net_force": ("net_force",),
+    "work": ("work", "energy", "net_work"),
+    "energy": ("energy", "work", "photon_energy", "potential_energy"),
+    "kinetic_energy": ("kinetic_energy",),
+    "voltage": ("voltage", "emf"),
+    "potential": ("voltage",),
+    "charge": ("charge", "charge_size"),
+    "power": ("power", "useful_power"),
+}
+
+
+def answer(scene: Scene) -> Answer:
+    """The results of an ask by chaining; raises ``Unsolved`` when no chain reaches it."""
+    facts = _facts(scene)
+    known = _known(scene, facts)
+    instances = [_instance(law) for law in LAWS if law.needs <= facts and not law.unless & facts]
+    problem: Unsolved | None = None
+    for kind in _targets(scene, facts, known):
+        target: Key = (kind, ())
+        if target in known:
+            continue
+        try:
+            result, used = chain(scene.work, target, known, instances)
+        except Unsolved as reason:
+            problem = problem or reason
+            if "contradict" in str(reason):
+                raise
+            continue
+        del used
+        return [Result(scene.ask.of, replace(result, unit=UNITS[kind]), _direction(scene, result))]
+    raise problem or Unsolved("No law here leads to what is asked.")
+
+
+def _instance(law: Law) -> Instance:
+    return Instance(
+        law,
+        {s: (k, ()) for s, k in law.symbols.items()},
+        {s: UNITS[k] for s, k in law.symbols.items()},
+    )
+
+
+def _targets(scene: Scene, facts: frozenset[str], known: Mapping[Key, Known]) -> tuple[str, ...]:
+    kind = scene.ask.kind
+    targets = _TARGETS.get(kind, (kind,))
+    if kind == "speed" and ("accelerated" in facts or ("speed", ()) in known):
+        targets = ("final_speed", "initial_speed", "speed")
+        if ("final_speed", ()) in known:
+            targets = ("initial_speed", "speed")
+    if kind == "force" and ("time", ()) in known and ("acceleration", ()) not in known:
+        targets = ("impulse_force", "net_force", "force")
+    return targets
+
+
+def _direction(scene: Scene, result: Known) -> str | None:
+    del result
+    asked = scene.ask
+    if asked.kind in ("displacement", "speed", "acceleration", "final_speed"):
+        for _, given in scene.givens:
+            if given.quantity.direction and given.quantity.unit in ("m", "m/s", "m/s**2", "N"):
+                return given.quantity.direction
+    return None
+
+
+def _facts(scene: Scene) -> frozenset[str]:
+    """Plain facts of the question, and those that its givens imply."""
+    facts = {f.name for f in scene.facts}
+    kinds = {g.kind for _, g in scene.givens}
+    text = scene.question.text.lower()
+    if (
+        kinds & {"acceleration", "initial_speed", "final_speed"}
+        or facts & {"from-rest", "to-rest", "slowing"}
+        or scene.ask.kind in ("acceleration", "final_speed", "initial_speed", "max_height")
+    ):
+        facts.add("accelerated")
+    if (
+        "gravity" in facts
+        and not facts & {"constant-speed"}
+        and scene.ask.kind
+        in ("time", "height", "max_height", "distance", "final_speed", "speed", "initial_speed")
+    ):
+        facts.add("accelerated")
+    if (
+        kinds & {"friction", "friction_coefficient"}
+        or "friction" in text
+        and "friction is neg" not in text
+        and scene.ask.kind in ("friction", "friction_coefficient")
+    ):
+        facts.add("friction-present")
+    if (
+        "friction-present" in facts
+        and "force" not in kinds
+        and scene.ask.kind in ("acceleration", "friction")
+    ):
+        facts.add("friction-alone")
+    if kinds & {"friction_coefficient"} or scene.ask.kind == "friction_coefficient":
+        facts.add("level-friction")
+    if (
+        kinds & {"internal_resistance"}
+        or scene.ask.kind == "internal_resistance"
+        or "internal resistance" in text
+        and not ("negligible" in text or "ignored" in text or "no internal" in text)
+    ):
+        facts.add("internal-resistance")
+    if "capacit" in text:
+        facts.add("capacitor")
+    if "dielectric_constant" in kinds:
+        facts.add("dielectric")
+    if kinds & {"photon_energy", "work_function", "threshold_frequency"} or any(
+        w in text
+        for w in (
+            "light",
+            "photon",
+            "radio",
+            "microwave",
+            "x-ray",
+            "laser",
+            "radiation",
+            "γ-ray",
+            "ultraviolet",
+            "infrared",
+            "television",
+            "broadcast",
+        )
+    ):
+        if not (kinds & {"wave_speed", "sound_speed"}) or kinds & {"photon_energy"}:
+            facts.add("light")
+    if any(
+        w in text
+        for w in (
+            "photoelectr",
+            "ejected",
+            "ejects",
+            "work function",
+            "binding energy",
+            "threshold",
+        )
+    ):
+        facts.add("photoelectrons")
+    if "echo" in text:
+        facts.add("echo")
+    if scene.ask.kind in ("tension", "force") and any(
+        w in text for w in ("lift ", "elevator", "crane", "cable")
+    ):
+        facts.add("vertical-force")
+    if any(w in text for w in ("lift", "rais", "climb", "runs up", "hoist")):
+        facts.add("lifting")
+    if "efficien" in text:
+        facts.add("efficiency")
+    if (
+        any(w in text for w in ("incline", "slope", "ramp", "plane at", "hill at"))
+        and "angle" in kinds
+    ):
+        facts.add("incline")
+    if "incline" in facts and any(w in text for w in ("frictionless", "smooth")):
+        facts.add("smooth")
+    if "incline" in facts and any(w in text for w in ("rests", "at rest", "stationary")):
+        facts.add("at-rest")
+    if "incline" not in facts and "angle" in kinds and kinds & {"force"}:
+        facts.add("force-at-angle")
+    if scene.ask.kind == "work" and "friction" in scene.ask.text:
+        facts.add("work-by-friction")
+    if scene.ask.kind == "work" and (
+        "net work" in scene.ask.text or "total work" in scene.ask.text
+    ):
+        facts.add("net-work")
+    if (
+        any(
+            w in text
+            for w in (
+                "roller coaster",
+                "pendulum",
+                "swing",
+                "slides down",
+                "lowest point",
+                "frictionless track",
+            )
+        )
+        and "height" in kinds
+    ):
+        facts.add("energy-drop")
+    if "number" in kinds and any(
+        w in text for w in ("ripples", "waves", "oscillations", "vibrations", "crests", "cycles")
+    ):
+        facts.add("counted-waves")
+    return frozenset(facts)
+
+
+def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
+    known: dict[Key, Known] = {}
+
+    def put(kind: str, value: Known) -> None:
+        known[(kind, ())] = value
+
+    by_kind: dict[str, list[int]] = {}
+    for index, given in scene.givens:
+        by_kind.setdefault(given.kind, []).append(index)
+    for kind, indices in by_kind.items():
+        newest = [
+            i
+            for i in indices
+            if scene.question.givens[i].ask == scene.question.givens[indices[-1]].ask
+        ]
+        if len({scene.question.givens[i].quantity.value for i in newest}) > 1:
+            continue
+        put(kind, scene.known(indices[-1]))
+    for (number, index), prior in scene.earlier.items():
+        kind = prior.asked.kind
+        e = prior.expected
+        for name in _TARGETS.get(kind, (kind,))[:1]:
+            if (name, ()) not in known and UNITS.get(name) == e.unit:
+                put(
+                    name,
+                    Known(
+                        e.value,
+                        e.unit,
+                        f"{name.replace('_', ' ')} found before",
+                        earlier=(number, index),
+                    ),
+                )
+    _motion(scene, facts, known)
+    _aliases(scene, facts, known)
+    _particle(scene, known)
+    return known
+
+
+def _zero(label: str, unit: str) -> Known:
+    return Known(0.0, unit, label)
+
+
+def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> None:
+    """Rest, slowing down and free fall as values."""
+    u, v, a, s = (
+        ("initial_speed", ()),
+        ("final_speed", ()),
+        ("acceleration", ()),
+        ("distance", ()),
+    )
+    speed = ("speed", ())
+    kind = scene.ask.kind
+    if "from-rest" in facts and u not in known and "thrown-up" not in facts:
+        known[u] = _zero("starts from rest", "m/s")
+    if "to-rest" in facts and v not in known and kind != "final_speed":
+        known[v] = _zero("comes to rest", "m/s")
+    if speed in known and "accelerated" in facts:
+        if u in known and v not in known and kind not in ("final_speed", "speed"):
+            known[v] = known[speed]
+        elif u not in known:
+            known[u] = known[speed]
+    if "slowing" in facts and a in known and known[a].value > 0 and known[a].given is not None:
+        known[a] = _negated(scene, known[a])
+    vertical = facts & {"thrown-up", "thrown-down", "gravity", "from-rest"} and "gravity" in facts
+    if (
+        vertical
+        and "accelerated" in facts
+        and a not in known
+        and not known.keys() & {("force", ()), ("net_force", ()), ("friction", ())}
+    ):
+        g = scene.work.constant("g")
+        if ("gravity", ()) in known:
+            g = known[("gravity", ())]
+        if "thrown-up" in facts:
+            known[a] = _negated(scene, g)
+            if kind == "max_height" or (
+                kind in ("height", "distance") and "highest" in scene.ask.text
+            ):
+                known[v] = _zero("at the highest point", "m/s")
+        else:
+            known[a] = g
+        if ("height", ()) in known and s not in known:
+            known[s] = known[("height", ())]
+
+
+def _negated(scene: Scene, known: Known) -> Known:
+    from solver.laws.book import symbol
+
+    return scene.work.expression(
+        "against the motion", "a", -symbol("a_0"), {"a_0": known}, known.unit, known.label
+    )
+
+
+def _aliases(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> None:
+    pairs = (
+        ("charge_transferred", "charge"), ("displacement", "distance"), ("sound_speed", "wave_speed"),
+        ("speed", "wave_speed"), ("work", "energy"), ("energy", "work"),
+    )  # fmt: skip
+    for source, target in pairs:
+        if (source, ()) in known and (target, ()) not in known and scene.ask.kind != target:
+            known[(target, ())] = known[(source, ())]
+    if (
+        ("final_speed", ()) in known
+        and ("speed", ()) not in known
+        and ("initial_speed", ()) not in known
+    ):
+        known[("speed", ())] = known[("final_speed", ())]
+    if (
+        ("initial_speed", ()) in known
+        and ("speed", ()) not in known
+        and scene.ask.kind in ("kinetic_energy", "momentum")
+    ):
+        known[("speed", ())] = known[("initial_speed", ())]
+
+
+def _particle(scene: Scene, known: dict[Key, Known]) -> None:
+    charged = [
+        b
+        for b in scene.question.bodies
+        if any(f.name == "particle" and f.bodies == (b,) for f in scene.facts)
+    ]
+    if len(charged) == 1:
+        charge = scene.charge(charged[0], scene.ask.stage)
+        mass = scene.mass(charged[0])
+        if charge is not None and ("charge", ()) not in known:
+            known[("charge", ())] = charge
+        if mass is not None and ("mass", ()) not in known:
+            known[("mass", ())] = mass
