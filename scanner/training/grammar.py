@@ -237,33 +237,46 @@ def answer(rng: Generator) -> str:
     return line
 
 
-def plausible_answer(rng: Generator) -> str:
-    """An answer such as a worksheet on electrostatics really has."""
+USUAL_POWERS = {"F": (-6, -1), "E": (3, 6), "Q": (-9, -6), "n": (8, 14), "V": (2, 5), "W": (-7, -3)}
+USUAL_UNITS = {
+    "F": ("N",),
+    "E": ("N·C^{-1}", "N/C", "V/m"),
+    "Q": ("C",),
+    "n": ("electrons",),
+    "V": ("V",),
+    "W": ("J",),
+    "r": ("m",),
+}
+
+
+def _shaped_answer(rng: Generator, plausible: bool) -> str:
+    """One shape for both, so that only the values tell plausible and implausible lines apart."""
     mark, by = decimal_mark(rng), times(rng)
-    what = pick(rng, ("F", "E", "Q", "n", "V", "W", "r"))
+    what = pick(rng, tuple(USUAL_UNITS))
     lead = pick(rng, "123456789") + mark + digits(rng, pick(rng, (1, 2, 2)), True)
-    span = {"F": (-6, -1), "E": (3, 6), "Q": (-9, -6), "n": (8, 14), "V": (2, 5), "W": (-7, -3)}
-    low, high = span.get(what, (-3, -1))
-    power = low + int(rng.random() * (high - low + 1))
-    names = {"F": "N", "E": pick(rng, ("N·C^{-1}", "N/C", "V/m")), "Q": "C", "V": "V", "W": "J"}
-    name = names.get(what, "m" if what == "r" else "electrons")
     subscript = f"_{{{pick(rng, ('net', 'A', 'B', '1', '2', 'new'))}}}" if chance(rng, 0.3) else ""
+    low, high = USUAL_POWERS.get(what, (-3, -1))
+    power = low + int(rng.random() * (high - low + 1))
+    name = pick(rng, USUAL_UNITS[what])
     minus = "-" if what == "Q" and chance(rng, 0.5) else ""
+    if not plausible:
+        power = -power if chance(rng, 0.5) else int(rng.random() * 60) - 30
+        name = pick(rng, USUAL_UNITS[pick(rng, tuple(USUAL_UNITS))])
+        minus = "-" if chance(rng, 0.14) else ""
     line = f"{what}{subscript}={minus}{lead}{by}10^{{{power}}} {name}"
     if what in "FE" and chance(rng, 0.5):
         line += " " + pick(rng, ("to the left", "to the right", "left", "right", "towards P"))
     return line
 
 
+def plausible_answer(rng: Generator) -> str:
+    """An answer such as a worksheet on electrostatics really has."""
+    return _shaped_answer(rng, plausible=True)
+
+
 def implausible_answer(rng: Generator) -> str:
-    """The same shape with an exponent, sign or unit that no worksheet would have."""
-    mark, by = decimal_mark(rng), times(rng)
-    what = pick(rng, ("F", "E", "Q", "n", "V", "W", "r"))
-    subscript = f"_{{{pick(rng, ('net', 'A', 'B', '1', '2', 'new'))}}}" if chance(rng, 0.3) else ""
-    lead = pick(rng, "123456789") + mark + digits(rng, pick(rng, (1, 2, 2)), True)
-    wrong = exponent(rng)
-    line = f"{what}{subscript}={sign(rng, 0.4)}{lead}{by}10^{{{wrong}}} {unit(rng)}"
-    return line + (f" {direction(rng)}" if chance(rng, 0.25) else "")
+    """The same shape with an exponent, sign and unit that no worksheet would have."""
+    return _shaped_answer(rng, plausible=False)
 
 
 def _f(top: str, low: str) -> str:

@@ -7,6 +7,7 @@ from scanner.reader.notation import is_well_formed, normalise, tokenise
 from scanner.training import grammar
 from scanner.training.compose import curve, draw, parse, write, write_parts
 from scanner.training.hands import UNIT, Hand, drawn_signs, is_validation, make_glyph
+from scanner.training.real_lines import on_baseline, segments
 
 
 def ring(wide: float, top: float, bottom: float) -> np.ndarray:
@@ -137,3 +138,18 @@ def test_held_out_writers_are_about_an_eighth():
     names = [f"writer-{i}" for i in range(4000)]
     share = sum(is_validation(n) for n in names) / len(names)
     assert 0.10 < share < 0.14
+
+
+def test_real_ink_falls_apart_into_characters_only_where_the_label_has_as_many():
+    ink = tuple(ring(0.5, -1.0, 0.0) + [[700.0 * i, 0.0]] for i in range(3))
+    assert segments(ink, "258") == (("2", (0,)), ("5", (1,)), ("8", (2,)))
+    assert segments(ink, "25") == ()
+    assert segments(ink, "2 5") == ()
+
+
+def test_a_line_without_tall_letters_is_set_at_the_height_of_small_ones():
+    box = np.array([[0.0, 0.0], [500.0, 1000.0]], np.float32)
+    small = on_baseline([box], "can")[0]
+    tall = on_baseline([box], "258")[0]
+    assert np.ptp(small[:, 1]) < np.ptp(tall[:, 1]) == UNIT
+    assert small[:, 1].max() == tall[:, 1].max() == 0
