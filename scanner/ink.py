@@ -17,12 +17,16 @@ from scipy import ndimage
 from scanner.page import AnswerSpace, Box
 
 PAPER = 250  # grey level that ``flatten.even_light`` gives to paper
-_FAINT = 24  # darkness that a pale rule still has
+_FAINT = 14  # darkness that a pale rule still has
 _LONG_RULE = 0.22  # of the page width: a lone stroke of this length with paper around is a rule
+_PALE = 60  # darkness; paler strokes may drown in the paper's grain here and there
+_MOST_GAPS = 0.05  # share of a dark rule's length that may be missing; rows of letters miss more
+_STROKE_ALONG = 28  # pixels: shortest stroke along a rule that is taken for a bar or a sign
 _CLOSE = 52  # pixels: a fraction's figures stand this close to its bar
+_SPECK = 6  # pixels of area: grain of paper and camera; a printed full stop has 9 and more
 _EDGE = 8  # pixels at the border of the page where the desk may show
 _SHORTEST_RULE = 90  # pixels, 11 mm: shorter straight strokes are always ink
-_THICKEST_RULE = 12  # pixels
+_THICKEST_RULE = 11  # pixels
 _PIECE = 45  # pixels: straight pieces from which rules are put together
 _HUE = 0.22  # (max - min channel) / darkness; black print on evened paper stays below
 
@@ -75,23 +79,28 @@ class Parts:
 def find_ink(image: np.ndarray) -> Ink:
     """All ink of an evened page (uint8 RGB) without its rules."""
     darkness = page_darkness(image)
-    level = ink_level(darkness)
-    strong = darkness > level
-    faint = darkness > max(_FAINT, 0.45 * level)
-    rules, rule_mask = find_rules(faint, strong, darkness)
-    mask = _without_rules(strong, darkness, rules, rule_mask)
+    grain = paper_grain(darkness)
+    strong = darkness > ink_level(darkness, grain)
+    rules, rule_mask = find_rules(strong, darkness, grain)
+    tinted = _tinted(image, strong)
+    mask = _without_rules(strong, darkness, tinted, rules, rule_mask)
     mask = _without_edge(mask)
-    labels, stats = _labelled(image, mask)
+    labels, stats = _labelled(mask, tinted)
     parts = _measured(image, darkness, mask, labels, stats)
     return Ink(mask, darkness, labels, parts, rules)
 
 
-def _labelled(image: np.ndarray, mask: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Connected parts; where coloured and grey strokes touch, each colour is a part of its own."""
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
+def _tinted(image: np.ndarray, mask: np.ndarray) -> np.ndarray:
+    """Bool (height, width): ink pixels that with their surroundings are plainly coloured."""
     absorbed = cv2.subtract(np.full_like(image, PAPER), image)
     near = cv2.blur(absorbed, (5, 5)).astype(np.int16)
-    tinted = mask & (near.max(axis=2) - near.min(axis=2) > _HUE * near.max(axis=2))
+    return mask & (near.max(axis=2) - near.min(axis=2) > _HUE * near.max(axis=2))
+
+
+def _labelled(mask: np.ndarray, tinted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Connected parts; where coloured and grey strokes touch, each colour is a part of its own."""
+    tinted = tinted & mask
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
     owner = labels.ravel()
     area = np.maximum(np.bincount(owner, minlength=count), 1)
     share = np.bincount(owner[np.flatnonzero(tinted)], minlength=count) / area
@@ -121,11 +130,15 @@ def page_darkness(image: np.ndarray) -> np.ndarray:
     return np.clip(PAPER - darkest.astype(np.float32), 0, None)
 
 
-def ink_level(darkness: np.ndarray) -> float:
-    """Darkness from which a pixel is ink: above the paper's grain, below pencil."""
+def paper_grain(darkness: np.ndarray) -> float:
+    """Standard deviation of the paper's darkness, from its median deviation."""
     sample = darkness[::3, ::3]
-    grain = float(np.median(np.abs(sample - np.median(sample)))) * 1.4826
-    dark = float(np.percentile(sample, 99))
+    return float(np.median(np.abs(sample - np.median(sample)))) * 1.4826
+
+
+def ink_level(darkness: np.ndarray, grain: float) -> float:
+    """Darkness from which a pixel is ink: above the paper's grain, below pencil."""
+    dark = float(np.percentile(darkness[::3, ::3], 99))
     return float(np.clip(max(5.0 * grain, 0.28 * dark), 42, 90))
 
 
@@ -133,22 +146,24 @@ def ink_level(darkness: np.ndarray) -> float:
 
 
 def find_rules(
-    faint: np.ndarray, strong: np.ndarray, darkness: np.ndarray
+    strong: np.ndarray, darkness: np.ndarray, grain: float
 ) -> tuple[tuple[Rule, ...], np.ndarray]:
     """Printed lines of the page and the mask (bool) of their pixels.
 
     Args:
-        faint: bool, ink and pale rules.
         strong: bool, ink.
         darkness: as in ``Ink``.
+        grain: standard deviation of the paper's darkness.
     """
-    mask = faint.astype(np.uint8)
-    level = _straight_strokes(mask, darkness)
+    pieces = _straight_pieces(darkness, grain)
+    across = np.ascontiguousarray(darkness.T)
+    upright_pieces = _straight_pieces(across, grain)
+    level = _straight_strokes(pieces, darkness)
     upright = [
         Rule(Box(r.box.y, r.box.x, r.box.height, r.box.width), False, r.darkness)
-        for r in _straight_strokes(np.ascontiguousarray(mask.T), darkness.T)
+        for r in _straight_strokes(upright_pieces, across)
     ]
-    height, width = mask.shape
+    height, width = darkness.shape
     kept = [
         rule
         for rule in level
@@ -160,12 +175,33 @@ def find_rules(
         for rule in upright
         if rule.box.height > 0.12 * height or (_meets(rule, kept, 0) and _twins(rule, upright))
     ]
-    rule_mask = np.zeros_like(mask)
+    rule_mask = np.zeros((height, width), bool)
     for rule in kept:
-        box = rule.box
-        rule_mask[box.y : box.bottom, box.x : box.right] = 1
-    pieces = _open(mask, (1, _PIECE)) | _open(mask, (_PIECE, 1))
-    return tuple(kept), (rule_mask & cv2.dilate(pieces, np.ones((3, 3), np.uint8))).astype(bool)
+        x0, y0, x1, y1 = rule.box.x, rule.box.y, rule.box.right, rule.box.bottom
+        own = pieces[y0:y1, x0:x1] if rule.level else upright_pieces[x0:x1, y0:y1].T
+        shape = (5, 9) if rule.level else (9, 5)
+        top, left = max(0, y0 - 2), max(0, x0 - 2)
+        grown = cv2.dilate(
+            np.pad(own, ((y0 - top, 2), (x0 - left, 2))), np.ones(shape, np.uint8)
+        ).astype(bool)
+        part = rule_mask[top : y1 + 2, left : x1 + 2]
+        part |= grown[: part.shape[0], : part.shape[1]]
+    return tuple(kept), rule_mask
+
+
+def _straight_pieces(darkness: np.ndarray, grain: float) -> np.ndarray:
+    """Mask (uint8) of thin level strokes of at least _PIECE pixels without a gap, pale ones too.
+
+    Along a rule the least darkness of a stretch stays high, which letters with their gaps never
+    reach; above and below it is paper.
+    """
+    smooth = cv2.blur(darkness, (7, 3))
+    steady = cv2.morphologyEx(smooth, cv2.MORPH_OPEN, np.ones((1, _PIECE), np.uint8))
+    reach = _THICKEST_RULE
+    padded = np.pad(steady, ((reach, reach), (0, 0)))
+    around = np.maximum(padded[: -2 * reach], padded[2 * reach :])
+    level = max(_FAINT, 1.5 * grain)
+    return ((steady > level) & (steady - around > 0.5 * steady)).astype(np.uint8)
 
 
 def _is_level_rule(rule: Rule, twins: int, strong: np.ndarray, width: int) -> bool:
@@ -195,28 +231,22 @@ def _ink_along(strong: np.ndarray, box: Box, *, below: bool) -> float:
     return float(band.any(axis=0).mean()) if band.size else 0.0
 
 
-def _open(mask: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
-    return cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones(shape, np.uint8))
-
-
-def _straight_strokes(mask: np.ndarray, darkness: np.ndarray) -> list[Rule]:
+def _straight_strokes(pieces: np.ndarray, darkness: np.ndarray) -> list[Rule]:
     """Level strokes of at least _SHORTEST_RULE, put together from pieces across gaps."""
-    thin = mask & ~_open(mask, (_THICKEST_RULE + 1, 1))
-    bridged = cv2.morphologyEx(thin, cv2.MORPH_CLOSE, np.ones((1, 5), np.uint8))
-    pieces = _open(bridged, (1, _PIECE))
     _, labels, stats, _ = cv2.connectedComponentsWithStats(pieces)
     boxes = [tuple(int(v) for v in row[:4]) for row in stats[1:] if row[3] <= 4 + 0.03 * row[2]]
     boxes.sort()
     chains: list[list[tuple[int, int, int, int]]] = []
     for box in boxes:
         x, y, w, h = box
-        best, best_gap = None, 160.0
+        best, best_cost = None, 160.0
         for chain in chains:
             lx, ly, lw, lh = chain[-1]
             gap = x - (lx + lw)
             offset = abs((y + h / 2) - (ly + lh / 2))
-            if -10 < gap < best_gap and offset < 4 + 0.5 * (h + lh) / 2 + 0.01 * max(gap, 0):
-                best, best_gap = chain, gap
+            cost = max(gap, 0) + 12 * offset
+            if gap > -12 and cost < best_cost and offset < 3 + 0.25 * (h + lh) + 0.01 * gap:
+                best, best_cost = chain, cost
         if best is None:
             chains.append([box])
         else:
@@ -230,10 +260,13 @@ def _straight_strokes(mask: np.ndarray, darkness: np.ndarray) -> list[Rule]:
         top, bottom = min(c[1] for c in chain), max(c[1] + c[3] for c in chain)
         if bottom - top > 14 + 0.012 * (right - left):
             continue
-        values = darkness[top:bottom, left:right].max(axis=0)
-        rules.append(
-            Rule(Box(left, top, right - left, bottom - top), True, float(np.median(values)))
+        values = np.concatenate(
+            [darkness[y : y + h, x : x + w].max(axis=0) for x, y, w, h in chain]
         )
+        middle = float(np.median(values))
+        if middle > _PALE and (values < 0.4 * middle).mean() > _MOST_GAPS:
+            continue
+        rules.append(Rule(Box(left, top, right - left, bottom - top), True, middle))
     return rules
 
 
@@ -274,31 +307,58 @@ def _meets(rule: Rule, others: list[Rule], shortest: float) -> bool:
 
 
 def _without_rules(
-    strong: np.ndarray, darkness: np.ndarray, rules: tuple[Rule, ...], rule_mask: np.ndarray
+    strong: np.ndarray,
+    darkness: np.ndarray,
+    tinted: np.ndarray,
+    rules: tuple[Rule, ...],
+    rule_mask: np.ndarray,
 ) -> np.ndarray:
-    """Ink with rules taken out; ink that crosses a rule or lies darker on it stays."""
+    """Ink with rules taken out.
+
+    What stays on a rule: ink that crosses it, ink darker than a pale rule, coloured ink on a grey
+    rule, and a stroke drawn along a rule (a fraction bar), which makes it thicker.
+    """
     mask = strong & ~rule_mask
     above = _reaches(mask, 1)
     below = _reaches(mask, -1)
     left = _reaches(mask.T, 1).T
     right = _reaches(mask.T, -1).T
-    crossing = (above & below) | (left & right)
-    darker = np.zeros_like(mask)
+    kept = (above & below) | (left & right)
     for rule in rules:
         box = rule.box
         part = (slice(box.y, box.bottom), slice(box.x, box.right))
-        darker[part] |= darkness[part] > rule.darkness + max(45, 0.4 * rule.darkness)
-    return mask | (strong & rule_mask & (crossing | darker))
+        kept[part] |= darkness[part] > rule.darkness + max(45, 0.4 * rule.darkness)
+        colours = tinted[part]
+        if colours.sum() < 0.4 * (strong & rule_mask)[part].sum():
+            kept[part] |= colours
+        if rule.level:
+            _keep_drawn_along(kept, strong, box)
+    return mask | (strong & rule_mask & kept)
+
+
+def _keep_drawn_along(kept: np.ndarray, strong: np.ndarray, box: Box) -> None:
+    """Mark in ``kept`` the ink on a level rule where a stretch is thicker, with paper around."""
+    top, bottom = max(0, box.y - 5), box.bottom + 5
+    band = strong[top:bottom, box.x : box.right]
+    thickness = band.sum(axis=0)
+    usual = float(np.median(thickness[thickness > 0])) if thickness.any() else 0.0
+    outer = strong[max(0, top - 2) : top].any(axis=0) | strong[bottom : bottom + 2].any(axis=0)
+    thick = (thickness > usual + 1.5) & ~outer[box.x : box.right]
+    row = thick.astype(np.uint8)[None]
+    row = cv2.morphologyEx(row, cv2.MORPH_CLOSE, np.ones((1, 7), np.uint8))
+    row = cv2.morphologyEx(row, cv2.MORPH_OPEN, np.ones((1, _STROKE_ALONG), np.uint8))
+    kept[top:bottom, box.x : box.right] |= band & row.astype(bool)
 
 
 def _without_edge(mask: np.ndarray) -> np.ndarray:
-    """Ink less all that touches the border of the page: desk, shadow, a neighbouring sheet."""
+    """Ink less specks and all that touches the border: desk, shadow, a neighbouring sheet."""
     height, width = mask.shape
     _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
-    x, y, w, h = stats[:, 0], stats[:, 1], stats[:, 2], stats[:, 3]
-    outside = (x < _EDGE) | (y < _EDGE) | (x + w > width - _EDGE) | (y + h > height - _EDGE)
-    outside[0] = True
-    return ~outside[labels]
+    x, y, w, h, area = stats.T
+    left_out = (x < _EDGE) | (y < _EDGE) | (x + w > width - _EDGE) | (y + h > height - _EDGE)
+    left_out |= area < _SPECK
+    left_out[0] = True
+    return ~left_out[labels]
 
 
 def _reaches(mask: np.ndarray, direction: int, distance: int = 7) -> np.ndarray:
