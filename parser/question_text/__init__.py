@@ -27,9 +27,9 @@ from parser.question_text.asks import (
     split_sentence,
 )
 from parser.question_text.numbering import inline_parts
-from parser.question_text.statements import Draft, read_statement
+from parser.question_text.statements import Draft, read_constants, read_statement
 from parser.question_text.tagging import Tagger
-from parser.worksheet import Asked, Question
+from parser.worksheet import Asked, Given, Question
 
 _FIGURE = re.compile(
     r"\b(?:as shown|shown (?:in|below|above|here)|(?:the )?(?:diagram|figure|sketch|graph|table)\b|see fig)",
@@ -80,6 +80,14 @@ def read_question(
         needs_figure=bool(_FIGURE.search(whole)) and not _FIGURE_NOTE.search(whole),
         problems=tuple(dict.fromkeys([*problems, *draft.problems])),
     )
+
+
+def stated_constants(text: str, mark: DecimalMark | None = None) -> tuple[Given, ...]:
+    """The constants that a sheet's heading or data line states ("g = 9.8 m·s⁻²")."""
+    draft = Draft(Tagger(mark, text))
+    for sentence in sentences(draft.tagger.tag(canonical(text))):
+        read_constants(draft, sentence, set())
+    return tuple(draft.givens)
 
 
 def _read_context(draft: Draft, text: str) -> None:
