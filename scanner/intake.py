@@ -24,6 +24,7 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 from scanner.errors import BadFile, TooLarge
 
 pillow_heif.register_heif_opener()
+Image.init()  # else Pillow knows no MPO yet and stumbles over it before it comes to PNG
 
 # Pillow names; MPO is what many phones write as .jpg: its first picture is the photo.
 FORMATS = ("JPEG", "MPO", "PNG", "WEBP", "TIFF", "HEIF")
