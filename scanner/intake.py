@@ -24,10 +24,10 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 from scanner.errors import BadFile, TooLarge
 
 pillow_heif.register_heif_opener()
-Image.init()  # else Pillow knows no MPO yet and stumbles over it before it comes to PNG
 
-# Pillow names; MPO is what many phones write as .jpg: its first picture is the photo.
-FORMATS = ("JPEG", "MPO", "PNG", "WEBP", "TIFF", "HEIF")
+# Names by which Pillow opens files. "JPEG" opens MPO too, which many phones write as .jpg: its
+# first picture is the photo.
+FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "HEIF")
 PDF_DPI = 220
 _IGNORED_MEMBERS = ("__MACOSX", "Thumbs.db", "desktop.ini")
 
