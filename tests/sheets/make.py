@@ -38,6 +38,7 @@ from .questions import TEMPLATES, GivenTruth, Part, Problem
 from .typefaces import hand_files, print_faces
 from .working import Written
 
+FULL_SET_OF_SIGNS = "0123456789+−×·µ().,?=[]"
 NOTES = (
     "Take k = 9.0 × 10^{9} N·m^{2}·C^{-2} and e = 1.6 × 10^{-19} C.",
     "Show all your working. Use k = 9 × 10^{9} N·m^{2}·C^{-2}; the charge on an electron is "

@@ -94,12 +94,12 @@ def take(page: np.ndarray, how: Conditions, rng: np.random.Generator) -> Photo:
     ).astype(np.float32)
     inside = camera.inside_mask(page_map, page.shape)
     if how.level != "scan":
-        desk = _desk(how.desk, height, width, rng)
+        behind = desk(how.desk, height, width, rng)
         near = cv2.GaussianBlur(inside, (0, 0), max(2.0, width / 220))
         offset = np.float32([[1, 0, width / 300], [0, 1, width / 250]])
         drop = cv2.warpAffine(near, offset, (width, height))
-        desk *= 1 - 0.45 * drop[..., None]
-        picture = picture * inside[..., None] + desk * (1 - inside[..., None])
+        behind *= 1 - 0.45 * drop[..., None]
+        picture = picture * inside[..., None] + behind * (1 - inside[..., None])
     picture *= _light(how, height, width, rng)[..., None]
     picture *= np.float32([1 + how.warmth, 1.0, 1 - how.warmth])
     scale = width / 2000
@@ -268,7 +268,8 @@ def _smooth_noise(height: int, width: int, cells: tuple[int, int], rng) -> np.nd
     return cv2.resize(small, (width, height), interpolation=cv2.INTER_CUBIC)
 
 
-def _desk(kind: str, height: int, width: int, rng: np.random.Generator) -> np.ndarray:
+def desk(kind: str, height: int, width: int, rng: np.random.Generator) -> np.ndarray:
+    """A table top of the kind named in ``DESKS``, float32 RGB."""
     if kind == "wood":
         base = np.float32([150, 105, 66]) * np.float32(rng.uniform(0.7, 1.35))
         base += rng.uniform(-12, 12, 3).astype(np.float32)
@@ -277,12 +278,12 @@ def _desk(kind: str, height: int, width: int, rng: np.random.Generator) -> np.nd
             _smooth_noise(height, width, (3, 14), rng) * 6 + np.linspace(0, 30, height)[:, None]
         )
         tone = 1 + 0.07 * grain + 0.06 * rings
-        desk = base * tone[..., None]
+        top = base * tone[..., None]
         for joint in np.cumsum(rng.uniform(0.25, 0.5, 4)) * height:
             row = int(joint)
             if row < height:
-                desk[row : row + max(2, height // 500)] *= 0.55
-        return desk.astype(np.float32)
+                top[row : row + max(2, height // 500)] *= 0.55
+        return top.astype(np.float32)
     if kind == "cloth":
         base = np.float32(rng.uniform([40, 50, 70], [170, 150, 180]))
         pitch = max(5, width // 250)
@@ -291,11 +292,11 @@ def _desk(kind: str, height: int, width: int, rng: np.random.Generator) -> np.nd
             0.5 + 0.5 * np.sin(2 * np.pi * x / pitch)[None] * np.sin(2 * np.pi * y / pitch)[:, None]
         )
         tone = 0.9 + 0.14 * weave + 0.06 * _smooth_noise(height, width, (8, 8), rng)
-        desk = base * tone[..., None]
+        top = base * tone[..., None]
         if rng.random() < 0.6:
             band = (np.sin(2 * np.pi * x / (width / rng.uniform(4, 9))) > 0.6)[None, :, None]
-            desk = np.where(band, desk * 0.75 + 40, desk)
-        return desk.astype(np.float32)
+            top = np.where(band, top * 0.75 + 40, top)
+        return top.astype(np.float32)
     if kind == "dark":
         base = np.float32(rng.uniform([18, 18, 20], [60, 58, 62]))
         return (base * (1 + 0.08 * _smooth_noise(height, width, (40, 40), rng))[..., None]).astype(
@@ -306,12 +307,12 @@ def _desk(kind: str, height: int, width: int, rng: np.random.Generator) -> np.nd
         speckle = 0.02 * _smooth_noise(height, width, (width // 6, height // 6), rng)
         broad = 0.04 * _smooth_noise(height, width, (5, 5), rng)
         return (base * (1 + speckle + broad)[..., None]).astype(np.float32)
-    desk = _desk(str(rng.choice(["wood", "cloth", "dark"])), height, width, rng)
-    return _with_clutter(desk, rng)
+    top = desk(str(rng.choice(["wood", "cloth", "dark"])), height, width, rng)
+    return _with_clutter(top, rng)
 
 
-def _with_clutter(desk: np.ndarray, rng: np.random.Generator) -> np.ndarray:
-    height, width = desk.shape[:2]
+def _with_clutter(top: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    height, width = top.shape[:2]
     for _ in range(int(rng.integers(3, 8))):
         colour = tuple(float(v) for v in rng.uniform(20, 235, 3))
         centre = (float(rng.uniform(0, width)), float(rng.uniform(0, height)))
@@ -319,19 +320,19 @@ def _with_clutter(desk: np.ndarray, rng: np.random.Generator) -> np.ndarray:
         if kind == "disc":
             radius = int(width * rng.uniform(0.04, 0.1))
             place = (int(centre[0]), int(centre[1]))
-            cv2.circle(desk, place, radius, colour, -1, cv2.LINE_AA)
+            cv2.circle(top, place, radius, colour, -1, cv2.LINE_AA)
             cv2.circle(
-                desk, place, int(radius * 0.8), tuple(0.7 * v for v in colour), -1, cv2.LINE_AA
+                top, place, int(radius * 0.8), tuple(0.7 * v for v in colour), -1, cv2.LINE_AA
             )
             continue
         long = width * (rng.uniform(0.3, 0.5) if kind == "pen" else rng.uniform(0.25, 0.5))
         short = width * (0.016 if kind == "pen" else rng.uniform(0.15, 0.35))
         box = cv2.boxPoints((centre, (long, short), float(rng.uniform(0, 180))))
-        cv2.fillConvexPoly(desk, box.astype(np.int32), colour, cv2.LINE_AA)
+        cv2.fillConvexPoly(top, box.astype(np.int32), colour, cv2.LINE_AA)
         cv2.polylines(
-            desk, [box.astype(np.int32)], True, tuple(0.6 * v for v in colour), 2, cv2.LINE_AA
+            top, [box.astype(np.int32)], True, tuple(0.6 * v for v in colour), 2, cv2.LINE_AA
         )
-    return desk
+    return top
 
 
 def _light(how: Conditions, height: int, width: int, rng: np.random.Generator) -> np.ndarray:

@@ -952,7 +952,7 @@ def balanced_droplet(rng: Rng, style: Style) -> Problem:
         "q",
         r"\frac{mg}{E}",
         {"m": mass, "e": field},
-        lambda t, slip: rf"\frac{{{t['m']}×9.8}}{{{t['e']}}}".replace("9.8", style.number("9.8")),
+        lambda t, slip: rf"\frac{{{t['m']}×9.8}}{{{t['e']}}}",
         lambda v, slip: v["m"] * 9.8 / v["e"],
         "C",
     )
@@ -969,7 +969,7 @@ def force_on_an_electron(rng: Rng, style: Style) -> Problem:
         "F",
         "qE",
         {"e": field},
-        lambda t, slip: f"{style.number('1.6')}×10^{{-19}}×{t['e']}",
+        lambda t, slip: f"1.6×10^{{-19}}×{t['e']}",
         lambda v, slip: E * v["e"],
         "N",
     )

@@ -198,7 +198,7 @@ def work_out(
             lead = f"{part.symbol}=" if manner.detail == "short" else "="
             lead = f"{part.symbol}=" if rng.random() < 0.5 else lead
             follows = not broken_substitution
-            rows.append(Row(lead + part.substitute(texts, here), follows))
+            rows.append(Row(lead + style.number(part.substitute(texts, here)), follows))
             if broken_substitution:
                 slip_line = len(rows)
         results.append(value)
