@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from parser.expression import is_plausible, parse_line, single_quantity
 from parser.worksheet import Asked, ParsedLine, Quantity, Question, Unparsed
 from solver.findings import Answer, Expected, Verdict
 from solver.formulas import may_measure, subscript_of
+from solver.numeric import close
+from solver.slips import Case, Own, run
 from solver.units import same_dimension
-from solver.verdicts import Judgement, Rules, judge_answer, same_direction
+from solver.verdicts import Judgement, Rules, is_signed, judge_answer, same_direction
 from solver.working import ValueEvent, Working
 
 
@@ -24,34 +26,69 @@ class JudgedAnswer:
     carried: bool = False
     uncertain: bool = False
     direction_same: bool | None = None
+    own_before: Mapping[tuple[str, int], float] = field(default_factory=dict)
+
+
+def asked_of(question: Question, asks: Sequence[int], result: int) -> Asked | None:
+    """The ask that an expected result belongs to."""
+    ask = asks[result] if result < len(asks) else result
+    return question.asked[ask] if ask < len(question.asked) else None
 
 
 def judge_answers(
     question: Question,
     expected: Sequence[Expected],
-    from_own: Sequence[Expected | None],
+    asks: Sequence[int],
+    own: Mapping[tuple[str, int], float],
     working: Working,
     rules: Rules,
     decimal_mark: str | None,
 ) -> tuple[JudgedAnswer, ...]:
-    """One judged answer an ask, in the order of the asks.
+    """One judged answer for each expected result, in order.
 
     Args:
-        from_own: the results that follow from the learner's own earlier values, or None where
-            they are the same as the right ones.
+        asks: the index of the ask that each result belongs to.
+        own: the learner's own earlier results, by question number and ask, where they differ.
     """
     chosen = choose_events(question, expected, working)
+    so_far = dict(own)
     found = []
-    for index, (result, own) in enumerate(zip(expected, from_own, strict=True)):
-        asked = question.asked[index] if index < len(question.asked) else None
+    for index, result in enumerate(expected):
+        asked = asked_of(question, asks, index)
         event = chosen[index]
         if event is None:
             found.append(_without_value(index, question, result, asked, working))
             continue
-        found.append(
-            _judge(index, event, result, own, asked, question, working, rules, decimal_mark)
+        from_own = result_from_own(question, result, so_far)
+        judged = _judge(
+            index, event, result, from_own, asked, question, working, rules, decimal_mark
         )
+        found.append(replace(judged, own_before=dict(so_far)))
+        if judged.answer.verdict is Verdict.DIFFERS:
+            so_far.setdefault((question.number, asks[index]), event.quantity.value)
     return tuple(found)
+
+
+def result_from_own(
+    question: Question, expected: Expected, own: Mapping[tuple[str, int], float]
+) -> Expected | None:
+    """The result that follows from the learner's own earlier values; None where it is the same."""
+    if expected.derivation is None or not own:
+        return None
+    results = run(Case(expected.derivation, question), (), Own(earlier=own))
+    if results is None or close(results[-1], expected.value, 1e-6) or not expected.value:
+        return None
+    value = results[-1]
+    if expected.direction is not None or (expected.value > 0 and not is_signed(expected, None)):
+        value = abs(value)
+    ratio = value / expected.value
+    return replace(
+        expected,
+        value=value,
+        accepted=tuple(v * ratio for v in expected.accepted),
+        direction=expected.direction if results[-1] * expected.value > 0 else None,
+        derivation=None,
+    )
 
 
 def _without_value(

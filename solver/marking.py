@@ -6,14 +6,16 @@ later parts are judged from the learner's own value too, and the slip is charged
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from parser.worksheet import Given, Question, Worksheet
 from scanner.page import Candidate, Reading
-from solver.answers import JudgedAnswer, judge_answers
-from solver.derive import solve
+from solver.answers import JudgedAnswer, asked_of, judge_answers
+from solver.derive import Solution, solve
 from solver.findings import (
+    Answer,
     Expected,
     Findings,
     LineFinding,
@@ -53,26 +55,32 @@ def check_worksheet(
         rules: tolerances and policies.
         guidelines: marking guidelines by question number; the default one where it is missing.
     """
-    results: dict[str, tuple[Expected, ...]] = {}
+    solutions: dict[str, Solution] = {}
     own: OwnResults = {}
     found = []
     for question in worksheet.questions:
-        expected = _expected(question, results, worksheet.stated_constants)
-        results[question.number] = expected
-        guideline = (guidelines or {}).get(question.number)
-        finding = check_question(question, expected, rules, own, worksheet.decimal_mark, guideline)
-        _remember_own(finding, own)
+        solution = _solution(question, solutions, worksheet.stated_constants)
+        solutions[question.number] = solution
+        finding = check_question(
+            question,
+            solution.expected,
+            rules,
+            own,
+            worksheet.decimal_mark,
+            (guidelines or {}).get(question.number),
+            solution.asks,
+            solution.problems,
+        )
+        own |= own_results(question.number, finding.answers, solution.expected, solution.asks)
         found.append(finding)
     return Findings(tuple(found), worksheet.problems)
 
 
-def _expected(
-    question: Question,
-    earlier: Mapping[str, tuple[Expected, ...]],
-    constants: Sequence[Given],
-) -> tuple[Expected, ...]:
+def _solution(
+    question: Question, solutions: Mapping[str, Solution], constants: Sequence[Given]
+) -> Solution:
     if question.expected_by_person:
-        return tuple(
+        expected = tuple(
             Expected(
                 question.asked[i].of if i < len(question.asked) else None,
                 quantity.value,
@@ -82,26 +90,25 @@ def _expected(
             )
             for i, quantity in enumerate(question.expected_by_person)
         )
-    if not question.numeric:
-        return ()
+        return Solution(question, expected, tuple(range(len(expected))))
+    earlier = {n: solutions[n] for n in question.earlier if n in solutions}
     return solve(question, earlier, constants)
 
 
-def _remember_own(finding: QuestionFindings, own: OwnResults) -> None:
-    """Keep a learner's results that differ, for the parts that build on them."""
-    for answer in finding.answers:
+def own_results(
+    number: str, answers: Sequence[Answer], expected: Sequence[Expected], asks: Sequence[int]
+) -> OwnResults:
+    """A learner's results that differ, by question and ask, for what builds on them."""
+    own: OwnResults = {}
+    for answer in answers:
         if answer.ask is None or answer.quantity is None or answer.verdict is not Verdict.DIFFERS:
             continue
-        expected = finding.expected[answer.ask]
+        result = expected[answer.ask]
         value = answer.quantity.value
-        if (
-            expected.direction is not None
-            or expected.value >= 0
-            and value < 0
-            and not is_signed(expected, None)
-        ):
+        if result.direction is not None or (result.value >= 0 and not is_signed(result, None)):
             value = abs(value)
-        own[finding.question.number, answer.ask] = value
+        own.setdefault((number, asks[answer.ask]), value)
+    return own
 
 
 # --- one question --------------------
@@ -114,27 +121,32 @@ def check_question(
     own_earlier: Mapping[tuple[str, int], float],
     decimal_mark: str | None = None,
     guideline: Guideline | None = None,
+    asks: Sequence[int] | None = None,
+    problems: Sequence[str] = (),
 ) -> QuestionFindings:
-    """Judge one question's lines and answers against its expected results."""
+    """Judge one question's lines and answers against its expected results.
+
+    ``asks`` holds, for each expected result, the index of its ask (in order when None).
+    """
     expected = tuple(expected)
+    asks = tuple(range(len(expected))) if asks is None else tuple(asks)
     if guideline is None:
         guideline = default_guideline(question, expected, rules)
     if not question.numeric or not expected:
-        return _for_a_person(question, guideline)
+        return _for_a_person(question, guideline, problems)
     if not any(line.reading.text and not line.struck for line in question.lines):
         marks = _nothing_earned(guideline, "nothing is written")
         return QuestionFindings(question, expected, verdict=Verdict.BLANK, marks=marks)
     own = {k: v for k, v in own_earlier.items() if _is_used(k, expected)}
-    working = judge_working(question, expected, rules, own, decimal_mark)
-    from_own = [_from_own(question, e, own) for e in expected]
-    answers = judge_answers(question, expected, from_own, working, rules, decimal_mark)
+    working = judge_working(question, expected, rules, own, decimal_mark, asks)
+    answers = judge_answers(question, expected, asks, own, working, rules, decimal_mark)
     reasons = [
         f"Line {a.answer.line + 1}: {a.answer.note}"
         for a in answers
         if a.answer.verdict is Verdict.UNREAD
     ]
-    slips, lines = _explain(question, expected, from_own, answers, working, rules, own)
-    lines, doubts = _doubtful_lines(question, expected, rules, own, decimal_mark, lines, answers)
+    slips, lines = _explain(question, expected, asks, answers, working, rules, own)
+    lines, doubts = _doubtful_lines(question, expected, asks, rules, own, decimal_mark, lines)
     reasons.extend(doubts)
     verdict = worst(a.answer.verdict for a in answers)
     marks = _marks(guideline, expected, answers, working, slips, rules)
@@ -163,36 +175,9 @@ def _is_used(key: tuple[str, int], expected: Sequence[Expected]) -> bool:
     )
 
 
-def _from_own(
-    question: Question, expected: Expected, own: Mapping[tuple[str, int], float]
-) -> Expected | None:
-    """The result that follows from the learner's own earlier values."""
-    if expected.derivation is None or not own:
-        return None
-    case = Case(expected.derivation, question)
-    values = []
-    for constants in _constant_choices(expected):
-        results = run(case, (), Own(earlier=own, constants=constants))
-        if results is not None:
-            values.append(results[-1])
-    if not values or close(values[0], expected.value, 1e-6):
-        return None
-    value = values[0]
-    direction = expected.direction
-    if direction is not None:
-        if value * expected.value < 0:
-            direction = None
-        value = abs(value)
-    return replace(
-        expected, value=value, accepted=tuple(values), direction=direction, derivation=None
-    )
-
-
-def _constant_choices(expected: Expected) -> list[dict[str, float]]:
-    return [{}] if expected.derivation is not None else []
-
-
-def _for_a_person(question: Question, guideline: Guideline | None) -> QuestionFindings:
+def _for_a_person(
+    question: Question, guideline: Guideline | None, problems: Sequence[str]
+) -> QuestionFindings:
     written = any(line.reading.text for line in question.lines)
     lines = tuple(LineFinding(line) for line in question.lines)
     marks = None
@@ -208,7 +193,8 @@ def _for_a_person(question: Question, guideline: Guideline | None) -> QuestionFi
         return QuestionFindings(
             question, (), (), lines, verdict, written, (reason,) if written else (), (), marks
         )
-    reasons = question.problems or ("The question was not understood.",)
+    reasons = tuple(dict.fromkeys((*question.problems, *problems)))
+    reasons = reasons or ("The question was not understood.",)
     return QuestionFindings(
         question, (), (), lines, Verdict.UNSOLVED, True, tuple(reasons), (), marks
     )
@@ -233,7 +219,7 @@ def slip_finding(name: str, line: int | None, score: float = 1.0) -> SlipFinding
 def _explain(
     question: Question,
     expected: Sequence[Expected],
-    from_own: Sequence[Expected | None],
+    asks: Sequence[int],
     answers: Sequence[JudgedAnswer],
     working: Working,
     rules: Rules,
@@ -254,7 +240,13 @@ def _explain(
     for judged in wrong_value:
         if any(line.follows is False for line in lines):
             continue
-        found = _search_answer(question, expected, judged, rules, own, working)
+        own_here = {**own, **judged.own_before}
+        rounded = _rounded_on_the_way(question, expected, judged, own_here, working)
+        if rounded is not None:
+            lines[rounded] = replace(lines[rounded], follows=False, note="rounded too much")
+            slips.append(slip_finding("rounded-too-early", rounded + 1))
+            continue
+        found = _search_answer(question, expected, asks, judged, rules, own_here, working)
         line = _first_broken(question, expected, judged, found, working)
         note = _note(found, judged)
         lines[line] = replace(lines[line], follows=False, note=note)
@@ -282,9 +274,38 @@ def _cleared(line: LineFinding) -> LineFinding:
     return replace(line, follows=None, note=None) if line.follows is False else line
 
 
+def _rounded_on_the_way(
+    question: Question,
+    expected: Sequence[Expected],
+    judged: JudgedAnswer,
+    own: Mapping[tuple[str, int], float],
+    working: Working,
+) -> int | None:
+    """The line whose rounding alone explains a wrong answer."""
+    answer = judged.answer
+    assert answer.ask is not None
+    derivation = expected[answer.ask].derivation
+    if derivation is None or answer.quantity is None or not answer.quantity.value:
+        return None
+    cases = [e.derivation for e in expected if e.derivation is not None]
+    which = cases.index(derivation)
+    last = len(derivation.steps) - 1
+    kept = {s: v for (w, s), v in working.values.items() if w == which and s < last}
+    if not kept:
+        return None
+    case = Case(derivation, question)
+    steps = {s: math.copysign(v, derivation.steps[s].value) for s, (v, _) in kept.items()}
+    results = run(case, (), Own(steps, own, working.constants))
+    if results is None or not close(abs(results[-1]), abs(answer.quantity.value), 0.01):
+        return None
+    off = {s: abs(abs(v) / abs(derivation.steps[s].value) - 1) for s, (v, _) in kept.items()}
+    return kept[max(off, key=off.__getitem__)][1]
+
+
 def _search_answer(
     question: Question,
     expected: Sequence[Expected],
+    asks: Sequence[int],
     judged: JudgedAnswer,
     rules: Rules,
     own: Mapping[tuple[str, int], float],
@@ -300,7 +321,7 @@ def _search_answer(
     value = quantity.value
     figure = min(last_figure(quantity), 0.05 * abs(value))
     tolerance = max(figure, 0.005 * abs(value))
-    asked = question.asked[answer.ask] if answer.ask < len(question.asked) else None
+    asked = asked_of(question, asks, answer.ask)
     pairs = 2 if quantity.significant_figures >= 2 else 1
     return search(
         Case(result.derivation, question),
@@ -393,11 +414,11 @@ def _line_of_law(
 def _doubtful_lines(
     question: Question,
     expected: Sequence[Expected],
+    asks: Sequence[int],
     rules: Rules,
     own: Mapping[tuple[str, int], float],
     decimal_mark: str | None,
     lines: Sequence[LineFinding],
-    answers: Sequence[JudgedAnswer],
 ) -> tuple[list[LineFinding], list[str]]:
     """A broken line whose other plausible reading would follow is left to a person."""
     checked, reasons = list(lines), []
@@ -412,7 +433,7 @@ def _doubtful_lines(
             trial = replace(
                 question, lines=(*question.lines[:index], other, *question.lines[index + 1 :])
             )
-            again = judge_working(trial, expected, rules, own, decimal_mark)
+            again = judge_working(trial, expected, rules, own, decimal_mark, asks)
             if again.lines[index].follows is not False and again.lines[index].kind != "words":
                 note = "another reading of this line would follow"
                 checked[index] = replace(finding, follows=None, note=note)

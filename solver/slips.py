@@ -362,14 +362,25 @@ def _not_squared(slip: str, length: bool) -> Callable[[Case], Iterator[Change]]:
                 law = step.solved.xreplace({power: power.base ** (power.exp / 2)})
                 what = "distance" if length else str(power.base)
                 yield Change(slip, f"the {what} is not squared", 1, index, law=law)
-            elif power.exp == sympy.Rational(1, 2) and length and step.unit == "m":
-                law = step.solved.xreplace({power: power.base})
-                yield Change("root-not-taken", "the square root is not taken", 1, index, law=law)
+        for index, step in enumerate(case.steps):
+            if length and step.unit == "m" and has_root(step.solved):
+                law = sympy.powdenest(step.solved**2, force=True)
+                yield Change(slip, "the distance is not squared", 0.7, index, law=law)
 
     return changes
 
 
+def has_root(expression: sympy.Expr) -> bool:
+    """Is an expression as a whole a square root?"""
+    powers = [f.as_base_exp() for f in sympy.Mul.make_args(expression) if f.free_symbols]
+    return bool(powers) and all(exp.is_Rational and exp.q == 2 for _, exp in powers)
+
+
 def _root_not_taken(case: Case) -> Iterator[Change]:
+    for index, step in enumerate(case.steps):
+        if has_root(step.solved):
+            law = sympy.powdenest(step.solved**2, force=True)
+            yield Change("root-not-taken", "the square root is not taken", 1, index, law=law)
     for index, step, power in _powers(case):
         if power.exp in (sympy.Rational(1, 2), sympy.Rational(-1, 2)):
             law = step.solved.xreplace({power: power.base ** (2 * power.exp)})

@@ -174,6 +174,7 @@ def judge_answer(
             return Judgement(Verdict.DIFFERS, "the sign is wrong or missing", ("sign-dropped",))
         if value < 0 and not rules.minus_on_magnitude_agrees and expected.direction is None:
             notes.append("a magnitude carries no minus sign")
+            slips.append("sign-kept-in-magnitude")
     if not has_unit and not unitless and rules.unit_owed:
         notes.append("the unit is missing")
         slips.append("unit-missing")
@@ -252,7 +253,9 @@ def _judge_direction(
     if written is None:
         return Judgement(Verdict.INCOMPLETE, "the direction is missing", ("direction-missing",))
     assert expected.direction is not None
-    same = same_direction(written, expected.direction, expected.of, question)
+    same = same_direction(
+        written, expected.direction, expected.of or (asked.at if asked else None), question
+    )
     if same is None:
         return Judgement(
             Verdict.UNREAD, f'"{written}" could not be compared with the expected direction'
@@ -294,18 +297,23 @@ def _angle(direction: str, of: str | None, question: Question) -> float | None:
     if direction.endswith("deg anticlockwise from right"):
         return float(direction.split()[0])
     body = direction.split()[-1]
-    line = line_of_bodies(question)
-    if of is None or of not in line or body not in line or body == of:
+    if of is None or body == of:
         return None
-    to_the_right = line.index(body) > line.index(of)
-    if direction.startswith("away"):
-        to_the_right = not to_the_right
-    return 0.0 if to_the_right else 180.0
+    angle = angle_between(question, of, body)
+    if angle is None:
+        return None
+    return (angle + 180.0) % 360.0 if direction.startswith("away") else angle
 
 
-def line_of_bodies(question: Question) -> tuple[str, ...]:
-    """Bodies from left to right where the question says so."""
+def angle_between(question: Question, start: str, end: str) -> float | None:
+    """Degrees from one body to another where the question tells how they lie."""
     for fact in question.facts:
-        if fact.name == "on-line" and fact.bodies:
-            return fact.bodies
-    return ()
+        if fact.name == "direction" and set(fact.bodies) == {start, end}:
+            word = str(fact.get("direction"))
+            angle = _SCREEN.get(word, _COMPASS.get(word))
+            if angle is not None:
+                return angle if fact.bodies[0] == end else (angle + 180.0) % 360.0
+    for fact in question.facts:
+        if fact.name == "on-line" and start in fact.bodies and end in fact.bodies:
+            return 0.0 if fact.bodies.index(end) > fact.bodies.index(start) else 180.0
+    return None

@@ -33,6 +33,7 @@ from solver.slips import (
     Explanation,
     Own,
     all_changes,
+    has_root,
     input_value,
     run,
 )
@@ -82,7 +83,7 @@ class Working:
     events: list[ValueEvent] = field(default_factory=list)
     formulas: set[tuple[int, int]] = field(default_factory=set)
     substitutions: dict[tuple[int, int], bool] = field(default_factory=dict)
-    values: dict[tuple[int, int], float] = field(default_factory=dict)
+    values: dict[tuple[int, int], tuple[float, int]] = field(default_factory=dict)
     constants: dict[str, float] = field(default_factory=dict)
     parts: dict[int, float] = field(default_factory=dict)
     formula_lines: dict[int, list[tuple[sympy.Expr, sympy.Expr, Relation]]] = field(
@@ -138,6 +139,7 @@ def judge_working(
     rules: Rules,
     own_earlier: Mapping[tuple[str, int], float] | None = None,
     decimal_mark: str | None = None,
+    asks: Sequence[int] | None = None,
 ) -> Working:
     """Every pen line of a question judged in reading order.
 
@@ -145,7 +147,8 @@ def judge_working(
         expected: the right results; those with a derivation are what lines are compared with.
         own_earlier: the learner's own results of earlier questions, where they differ.
     """
-    judge = _Judge(question, expected, rules, dict(own_earlier or {}), decimal_mark)
+    asks = range(len(expected)) if asks is None else asks
+    judge = _Judge(question, expected, rules, dict(own_earlier or {}), decimal_mark, asks)
     for index, line in enumerate(question.lines):
         judge.take(index, line)
     return judge.working
@@ -161,11 +164,15 @@ class _Judge:
         rules: Rules,
         own_earlier: dict[tuple[str, int], float],
         decimal_mark: str | None,
+        asks: Sequence[int],
     ) -> None:
         self.question = question
         self.rules = rules
         self.mark = decimal_mark
         self.cases = [Case(e.derivation, question) for e in expected if e.derivation is not None]
+        self.ask_of_case = [
+            ask for e, ask in zip(expected, asks, strict=True) if e.derivation is not None
+        ]
         self.expected = expected
         self.own_earlier = own_earlier
         self.own_steps: list[dict[int, float]] = [{} for _ in self.cases]
@@ -180,10 +187,12 @@ class _Judge:
         self.changes_of: dict[int, tuple[Change, ...]] = {}
         self.broken_later: dict[int, str] = {}
         self.seen: list[Quantity] = []
+        self.line = 0
 
     # -- a line
 
     def take(self, index: int, line: WrittenLine) -> None:
+        self.line = index
         parsed = self._choose(line)
         self.working.parsed.append(parsed[0])
         reading_used = parsed[1]
@@ -628,7 +637,7 @@ class _Judge:
                 return found.changes, "; ".join(c.note for c in found.changes)
         if previous.value and quantity.value:
             ratio = abs(quantity.value / previous.value)
-            if close(ratio, 1.0, 0.1) and quantity.significant_figures <= 2:
+            if close(ratio, 1.0, 0.05):
                 note = "the value is rounded too much"
                 return (Change("rounded-too-early", note, 0.3, factor=ratio),), note
         note = "this value does not follow from the line above"
@@ -845,7 +854,7 @@ class _Judge:
             lowered = subscript_of(name)
             for which, step in matches:
                 label = self.cases[which].steps[step].label
-                if lowered and label and lowered in (label, subscript_of(label)):
+                if lowered and label and set(lowered) <= set(re.findall(r"[A-Z]\b", label)):
                     return which, step
         if self.last_step in matches:
             return self.last_step
@@ -879,6 +888,8 @@ class _Judge:
             }
             top, bottom = step.solved.as_numer_denom()
             parts = {top, bottom, *_subexpressions(step.solved), *_subexpressions(top)}
+            if has_root(step.solved):
+                parts.add(step.solved**2)
             for part in parts:
                 if part.is_Symbol or part.is_number:
                     continue
@@ -894,13 +905,15 @@ class _Judge:
             self._record(place, value)
 
     def _record(self, place: tuple[int, int], value: float) -> None:
-        self.working.values[place] = value
+        self.working.values[place] = (value, self.line)
         which, step = place
         results = run(self.cases[which])
         if results is not None and not close(abs(results[step]), abs(value), 0.02):
             self._set_own(which, step, value)
         else:
             self.own_steps[which].pop(step, None)
+            if step == len(self.cases[which].steps) - 1:
+                self.own_earlier.pop((self.question.number, self.ask_of_case[which]), None)
 
     def _set_own(self, which: int, step: int, value: float) -> None:
         """The learner goes on with this value, in every case that has the same step."""
@@ -912,6 +925,8 @@ class _Judge:
                     if other.unit not in SIGNED_UNITS:
                         own = math.copysign(abs(value), other.value or 1.0)
                     self.own_steps[number][position] = own
+                    if position == len(case.steps) - 1:
+                        self.own_earlier[self.question.number, self.ask_of_case[number]] = own
 
     def _charge(self, change: Change, line: int) -> None:
         if any(p.change == change for p in self.working.pinned):

@@ -6,6 +6,7 @@ The scenario is our own: beads A, B, C that carry charges.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import sympy
 
@@ -154,3 +155,41 @@ def electrons(
         asked=(Asked("electron_count", "A", (), "count"),), lines=lines(*written),
     )  # fmt: skip
     return question, (Expected("A", value, "dimensionless", derivation=Derivation((step,))),)
+
+
+def one_step(
+    expression: str,
+    unit: str,
+    given_texts: dict[str, tuple[str, str]],
+    constants: dict[str, tuple[float, str]] | None = None,
+    written: Sequence[str] = (),
+    sizes: bool = True,
+    marks: int | None = 3,
+) -> tuple[Question, tuple[Expected, ...]]:
+    """Any one law: ``given_texts`` maps symbols to (text, kind)."""
+    constants = constants or {}
+    givens = tuple(given(text, kind) for text, kind in given_texts.values())
+    names = [*given_texts, *constants]
+    solved = sympy.sympify(expression, locals={n: sympy.Symbol(n, real=True) for n in names})
+    inputs = [
+        from_given(symbol, givens, i, sizes and givens[i].quantity.unit == "C")
+        for i, symbol in enumerate(given_texts)
+    ]
+    inputs += [Input(n, v, u, constant=n) for n, (v, u) in constants.items()]
+    values = {sympy.Symbol(i.symbol, real=True): i.value for i in inputs}
+    value = float(solved.subs(values))
+    x = sympy.Symbol("X", real=True)
+    step = Step("law", sympy.Eq(x, solved), solved, "X", tuple(inputs), value, unit)
+    question = Question(
+        "1", "", marks, givens=givens, asked=(Asked("value"),), lines=lines(*written)
+    )
+    return question, (Expected(None, value, unit, derivation=Derivation((step,))),)
+
+
+def with_more_givens(
+    example: tuple[Question, tuple[Expected, ...]], *more: tuple[str, str]
+) -> tuple[Question, tuple[Expected, ...]]:
+    """The same question with givens that its law does not need."""
+    question, expected = example
+    givens = (*question.givens, *(given(text, kind) for text, kind in more))
+    return replace(question, givens=givens), expected
