@@ -156,7 +156,7 @@ def segments(
     strokes: tuple[np.ndarray, ...], label: str
 ) -> tuple[tuple[str, tuple[int, ...]], ...]:
     """Which strokes make which character, where the ink's columns fall apart into as many groups
-    as the label has characters; else nothing."""
+    as the label has characters, small marks small and figures tall; else nothing."""
     if " " in label or not label.isascii():
         return ()
     order = sorted(range(len(strokes)), key=lambda i: float(strokes[i][:, 0].min()))
@@ -170,6 +170,11 @@ def segments(
         reach = max(reach, high)
     if len(groups) != len(label):
         return ()
+    for char, group in zip(label, groups, strict=True):
+        tall = float(np.ptp(np.concatenate([strokes[i][:, 1] for i in group])))
+        # Two slips of the division can cancel out in the count, but not in the sizes.
+        if (char in ".-,'" and tall > 0.5 * UNIT) or (char.isalnum() and tall < 0.35 * UNIT):
+            return ()
     return tuple((c, tuple(g)) for c, g in zip(label, groups, strict=True))
 
 

@@ -144,6 +144,7 @@ def test_real_ink_falls_apart_into_characters_only_where_the_label_has_as_many()
     ink = tuple(ring(0.5, -1.0, 0.0) + [[700.0 * i, 0.0]] for i in range(3))
     assert segments(ink, "258") == (("2", (0,)), ("5", (1,)), ("8", (2,)))
     assert segments(ink, "25") == ()
+    assert segments(ink, "2.8") == ()
     assert segments(ink, "2 5") == ()
 
 
