@@ -220,7 +220,7 @@ DEMOS = (
             (q.force_on_an_electron, {"force": "arithmetic-slip"}),
             (q.charge_from_force, {"charge": None}),
         ),
-        "tos-035",
+        "ce-021",
         ("Thandi M.", "10A"),
         "blue",
         {

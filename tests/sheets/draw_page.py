@@ -318,7 +318,7 @@ def _write_one(
     left = x + float(rng.uniform(2, 14))
     ruled = sheet.spaces == "rules"
     room = x + width - left - 2
-    free = height - (10 if on_line else 1.5)
+    free = height - (10 if on_line else 2.5)
     formed = [_fitting(pen, row.text, 1.0, room) for row in body]
     tall = sum(f.rise + f.drop for f in formed)
     scale = min(1.0, free / (tall + 1.2 * len(body))) if body and not ruled else 0.95
@@ -326,7 +326,7 @@ def _write_one(
         formed = [_fitting(pen, row.text, max(scale, 0.6), room) for row in body]
         tall = sum(f.rise + f.drop for f in formed)
     gap = float(np.clip((free - tall) / max(len(body), 1), 0.6, rng.uniform(1.5, 3.5)))
-    y = top + float(rng.uniform(0.4, 1.6))
+    y = top + float(rng.uniform(1.3, 2.4))
     for index, row in enumerate(rows):
         last = index == len(rows) - 1
         role = "answer" if last and numeric else "working"
