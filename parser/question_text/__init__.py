@@ -20,6 +20,7 @@ from dataclasses import replace
 
 from parser.quantity import DecimalMark, canonical, settle_decimal_mark
 from parser.question_text.asks import (
+    follows_up,
     is_numeric,
     non_numeric_request,
     read_asks,
@@ -32,7 +33,8 @@ from parser.question_text.tagging import Tagger
 from parser.worksheet import Asked, Given, Question
 
 _FIGURE = re.compile(
-    r"\b(?:as shown|shown (?:in|below|above|here)|(?:the )?(?:diagram|figure|sketch|graph|table)\b|see fig)",
+    r"\b(?:as shown|shown (?:in|below|above|here)|(?:figure|diagram|sketch|graph|table)s? (?:below|above|alongside|opposite|shows?|represents?|illustrates?)"
+    r"|(?:in|from|to|see|on) the (?:figure|diagram|sketch|graph|table)|see fig)",
     re.I,
 )
 _FIGURE_NOTE = re.compile(
@@ -62,7 +64,7 @@ def read_question(
         _read_context(draft, piece)
     asks: list[Asked] = []
     problems: list[str] = []
-    lead, parts = inline_parts(own)
+    lead, parts = _shared_ask(*inline_parts(own))
     wordy = 0
     for scope, piece in enumerate([lead, *parts]):
         wordy += _read_piece(draft, piece, asks, problems, scope)
@@ -116,6 +118,10 @@ def _read_piece(
     first_ask = len(asks)
     tags = draft.tagger.tag(_without_notes(piece))
     for sentence in sentences(tags):
+        more = follows_up(sentence)
+        if more and asks[first_ask:]:
+            asks[-1] = replace(asks[-1], wants=more)
+            continue
         if non_numeric_request(sentence):
             wordy += 1
             continue
@@ -137,6 +143,25 @@ def _read_piece(
         draft.givens[first_given:] = [replace(g, ask=first_ask) for g in draft.givens[first_given:]]
         draft.facts[first_fact:] = [replace(f, ask=first_ask) for f in draft.facts[first_fact:]]
     return wordy
+
+
+_OPEN_ASK = re.compile(
+    r"(?:^|(?<=[.?!,;:] )|(?<=\n))(?P<verb>(?:hence,? |and |then )*(?:calculate|find|determine|compute|work out|evaluate|state|give|what (?:is|are|was|will be)))(?P<more> [^.?]*)?[:,-]?\s*$",
+    re.I,
+)
+
+
+def _shared_ask(lead: str, parts: list[str]) -> tuple[str, list[str]]:
+    """ "find (a) the acceleration and (b) the speed": the verb belongs to every part."""
+    match = _OPEN_ASK.search(lead) if parts else None
+    if match is None:
+        return lead, parts
+    asking = re.compile(r"\b(?:what|how|calculate|find|determine|where|which|explain|discuss)\b", re.I)
+    if any(asking.search(p) for p in parts):
+        return lead, parts
+    opening = lead[match.start() :].rstrip(" :,-")
+    tidy = [re.sub(r"(?:,|;)?\s*(?:and)?\s*$", "", p.strip().rstrip(".")) for p in parts]
+    return lead[: match.start()], [f"{opening} {p}." for p in tidy]
 
 
 def _plain(draft: Draft, tags: str) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from parser.question_text.cues import (
     ASK_STARTS,
     ASK_TABLE,
+    FOLLOW_UP,
     NOT_NUMERIC,
     NOT_NUMERIC_ANYWHERE,
     STATEMENT_OF_STATE,
@@ -118,6 +119,13 @@ def is_numeric(ask: str) -> bool:
     if STATEMENT_OF_STATE.match(ask) and not NOT_NUMERIC_ANYWHERE.search(ask):
         return True
     return not (NOT_NUMERIC.match(ask) or NOT_NUMERIC_ANYWHERE.search(ask))
+
+
+def follows_up(sentence: str) -> Wants | None:
+    """What "Give its direction too" or "Give only the magnitude" adds to the ask before it."""
+    if not FOLLOW_UP.match(sentence):
+        return None
+    return "vector" if "direction" in sentence else "magnitude"
 
 
 def non_numeric_request(sentence: str) -> bool:
@@ -314,6 +322,9 @@ def _bodies(draft: Draft, ask: str, rest: str, kind: str) -> tuple[str | None, t
             )
             if match:
                 of = draft.name(int(match.group(1)))
+    placed = re.search(r"charge (?:placed |located |situated )?at (?:the )?⟨[bp](\d+)⟩", ask)
+    if placed and kind in ("force", "net_force"):
+        of = _standing_at(draft, draft.name(int(placed.group(1))))
     if of is None and kind == "charge":
         inside = re.search(r"⟨b(\d+)⟩", ask)
         if inside and draft.name(int(inside.group(1))) not in due:
@@ -323,14 +334,27 @@ def _bodies(draft: Draft, ask: str, rest: str, kind: str) -> tuple[str | None, t
     return of, due
 
 
+def _standing_at(draft: Draft, place: str) -> str | None:
+    """The body that stands at a named place."""
+    if place in draft.bodies:
+        return place
+    if place == "origin":
+        return next(
+            (f.bodies[0] for f in draft.facts if f.name == "at" and f.get("x") == 0 == f.get("y")), None
+        )
+    return None
+
+
 def _where(draft: Draft, ask: str) -> str | None:
     found = re.findall(r"⟨p(\d+)⟩", ask)
     if found:
         names = [draft.name(int(i)) for i in found]
         return next((n for n in names if n != "point"), names[0])
-    if re.search(r"mid-?way|half-?way", ask):
+    if re.search(r"mid-?way|half[- ]?way", ask):
         return "midpoint"
     at = re.search(r"\bat (?:the (?:position|location|place) of )?⟨b(\d+)⟩", ask)
+    if at is None and re.search(r"\bthere\b|at (?:this|that) (?:point|place|position)", ask):
+        return "there"
     return draft.name(int(at.group(1))) if at else None
 
 

@@ -166,6 +166,11 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     (r"(?:how many|number of) (?:\w+ ){0,3}?electrons?|electrons (?:were|was|are|have been) (?:transferred|moved|removed|added|gained|lost)|how many excess electrons", "electron_count"),
     (r"(?:how many|number of) (?:\w+ ){0,2}?protons?", "proton_count"),
     (r"how many coulombs", "charge"),
+    (r"(?:how much|amount of|quantity of) charge (?:is |was |must be |has been |that )?(?:pass\w*|transferred|moves?|moved|flows?|flowed)|charge (?:that (?:is|was) )?transferred", "charge_transferred"),
+    (r"how many photons|number of photons", "photon_count"), (r"how many (?:\S+ )?resistors|number of resistors", "component_count"),
+    (r"resistivity", "resistivity"), (r"refractive index", "refractive_index"),
+    (r"charge per (?:unit length|metre|meter)|linear charge density", "line_density"),
+    (r"stopping (?:potential|voltage)", "voltage"),
     (r"(?:smallest |least |minimum )?(?:number of|how many) capacitors", "component_count"),
     (r"charge densit(?:y|ies)", "surface_density"),
     (r"electric(?:al)? potential energy|potential energy", "potential_energy"),
@@ -174,9 +179,11 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     (r"work function|binding energy", "work_function"),
     (r"energy of (?:a |the |one |each |such a )?photons?|photon energ(?:y|ies)|energy[^.?]{0,40}of a photon|maximum energy[^.?]*of photons|quantum energy|energy of (?:one|a|each) quantum", "photon_energy"),
     (r"energ(?:y|ies)(?: that is| is)? (?:stored|dissipated|lost|used|transferred|needed|required|released)|energy|how much heat|heat (?:produced|dissipated|generated)", "energy"),
+    (r"useful work", "useful_work"), (r"useful (?:output )?power", "useful_power"),
+    (r"component of [^.?]{0,20}weight[^.?]{0,30}(?:down|along|parallel)", "slope_force"),
     (r"work (?:that is |is |must be |was )?(?:done|required|needed)|how much work|\bwork\b", "work"),
     (r"electric field strength|electric fields?|field strength|field intensity|\bfield\b(?! (?:lines?|exert|on|of|do|produce|does))", "field"),
-    (r"potential difference|voltage|p\.d\.|output voltage|terminal (?:voltage|potential)", "voltage"),
+    (r"potential difference|voltage|\bp\.?d\b\.?|output voltage|terminal (?:voltage|potential)", "voltage"),
     (r"(?:electric |electrical |net |total |absolute |electrostatic )*potential\b(?! (?:energy|difference))", "potential"),
     (r"\be\.?m\.?f\b", "emf"),
     (r"accelerat(?:ion|ing)|deceleration|rate of (?:acceleration|deceleration)", "acceleration"),
@@ -187,7 +194,7 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     (r"friction(?:al force)?|resistive force|force (?:that |which )?resists|total force resists|frictional", "friction"),
     (r"\bnormal (?:force|reaction)", "normal_force"),
     (r"\btension", "tension"), (r"\bweight\b", "weight"),
-    (r"force", "force"), (r"how strong(?:ly)?", "force"),
+    (r"force", "force"), (r"how strong(?:ly)?|how (?:big|large) is the (?:push|pull)|(?:repel|attract)s?$", "force"),
     (r"capacitances?", "capacitance"),
     (r"dielectric constant|relative permittivity", "dielectric_constant"),
     (r"internal resistance", "internal_resistance"),
@@ -203,9 +210,9 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     (r"(?:speed|velocity|velocities|how fast)", "speed"),
     (r"maximum height|greatest height|how high|highest point", "max_height"),
     (r"\bheight\b", "height"), (r"displacement", "displacement"),
-    (r"how far apart|separation|distance apart|distance (?:between|separating)|how close", "separation"),
+    (r"how far apart|\bapart\b|separation|distance apart|distance (?:between|separating)|how close", "separation"),
     (r"plates? separation", "plate_separation"),
-    (r"\bdistance|how far|where\b", "distance"), (r"\bradius\b", "radius"), (r"\bdiameter\b", "diameter"),
+    (r"\bdistance|how far|where\b|how high above|\bpoint on the line\b|\bpoint\b(?=[^.]*\b(?:zero|vanish))", "distance"), (r"\bradius\b", "radius"), (r"\bdiameter\b", "diameter"),
     (r"\barea\b", "area"),
     (r"how long|\btime\b|how many (?:seconds|minutes|hours)", "time"), (r"temperature", "temperature"),
     (r"\bmass\b", "mass"), (r"\bangle\b", "angle"), (r"coefficient of (?:\w+ )?friction", "friction_coefficient"),
@@ -215,7 +222,7 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
 ASK_TABLE = tuple((re.compile(p), k) for p, k in ASK_CUES)
 
 ASK_STARTS = re.compile(
-    r"\b(?:what|how|calculate|find|determine|compute|evaluate|estimate|work out|where|show that|show by calculation|by what|at what|in what|obtain|give the|with what|over what|to what|through what|what's|hence|predict|solve for|express the)\b"
+    r"\b(?:what|how|calculate|find|determine|compute|evaluate|estimate|work out|where|show that|show by calculation|by what|at what|in what|obtain|give the|with what|over what|to what|through what|what's|hence|predict|solve for|express (?:the|your)|locate|state the|write down the|give (?:the|its|your)|compare (?:the|its|this)|find)\b"
 )
 NOT_NUMERIC = re.compile(
     r"^(?:hence,? |now,? |then,? |briefly |and |also |using [^,]*, |\(?[a-h]\) )*"
@@ -229,7 +236,11 @@ NOT_NUMERIC_ANYWHERE = re.compile(
 )
 
 STATEMENT_OF_STATE = re.compile(
-    r"^(?:state|write down|give)\b[^.]*\b(?:value|magnitude|size|charge on|direction of the (?:force|field|net))\b"
+    r"^(?:state|write down|give)\b(?![^.]*\b(?:law|principle|definition|meaning|reason|name|variable|condition|factor that|two|one|property|properties|difference|in words|symbol|formula|equation|direction of)\b)"
+    r"[^.]*\b(?:value|magnitude|size|charge|number|force|field|speed|velocity|energy|potential|current|momentum|weight|acceleration|distance)\b"
+)
+FOLLOW_UP = re.compile(
+    r"^(?:also |and )?(?:give|state|include|indicate|specify|remember to (?:give|state))\b[^.]*\bdirection\b|^in (?:which|what) direction\b|^give (?:only )?(?:the )?(?:magnitude|size) only|^give only the (?:magnitude|size)|^(?:give|include) (?:its |the )?(?:magnitude and )?direction"
 )
 
 # --- events and other facts ------------------------------------------------------------------

@@ -21,11 +21,12 @@ ANY = r"⟨[bp]\d+⟩"
 _LIST = r"(?:⟨b\d+⟩(?:,? and |, ?| & )?)"
 _QLIST = r"(?:⟨{0}\d+⟩(?:,? and(?: of| a| an)* |, ?| & )?)"
 _PROPERTY = (
-    r"(?:[\s,(=:]|⟨[A-Z]\d+⟩|\b(?:of|a|an|the|net|total|excess|charge[sd]?|to|with|has|have|having|had|"
+    r"(?:[\s,(=:)]|⟨[ABD-Z]\d+⟩|\b(?:of|a|an|the|net|total|excess|charge[sd]?|to|with|has|have|having|had|"
     r"carries|carrying|carry|carried|bears?|bearing|holds?|holding|is|are|was|were|which|that|it|initially|"
     r"initial|positive(?:ly)?|negative(?:ly)?|static|original(?:ly)?|electric(?:al)?|where|now|given|and|"
     r"mass(?:es)?|radius|diameter|extra|final|new|point|equal|magnitudes?|uniformly|surface|in|on it|had|"
-    r"starts? with|acquires?|gains?|receives?|possess(?:es)?|stores?|each|whose|also|moving|together|but|while|itself)\b)*"
+    r"starts? with|acquires?|gains?|receives?|possess(?:es)?|stores?|each|whose|also|moving|together|but|itself|rubbed|silk|fur|wool|cloth|ends? up|"
+    r"picks? up|by|friction|respectively|identical|then|called|an? unknown|collects?|total|known|sits?|found|small|after|rubbing)\b)*"
 )
 _DIRECTION_WORDS = {
     "left": "left", "right": "right", "above": "up", "below": "down", "north": "north",
@@ -67,15 +68,23 @@ class Draft:
 
     def name(self, tag_index: int) -> str:
         """The single body or point that a mention means."""
-        names = self.tagger.mentions[tag_index].names
-        name = names[0] if names else ""
-        return self.owner_of.get(int(name[1:]), "") if name.startswith("@") else name
+        names = self.names(tag_index)
+        return names[0] if names else ""
 
     def names(self, tag_index: int) -> tuple[str, ...]:
-        return tuple(
-            self.owner_of.get(int(n[1:]), "") if n.startswith("@") else n
-            for n in self.tagger.mentions[tag_index].names
-        )
+        return tuple(self._resolve(n) for n in self.tagger.mentions[tag_index].names)
+
+    def _resolve(self, name: str) -> str:
+        """ "@3" is the owner of quantity 3, "@smaller" the body of the smaller charge."""
+        if not name.startswith("@"):
+            return name
+        if name[1:].isdigit():
+            return self.owner_of.get(int(name[1:]), "")
+        sizes = {g.of: abs(g.quantity.value) for g in self.givens if g.kind == "charge" and g.of}
+        if len(set(sizes.values())) < 2:
+            return ""
+        choose = min if name == "@smaller" else max
+        return choose(sizes, key=lambda n: sizes[n])
 
     def add_fact(self, name: str, bodies: Sequence[str] = (), **detail: str | float) -> None:
         fact = Fact(name, tuple(bodies), tuple(detail.items()), self.stage)
@@ -98,10 +107,12 @@ def read_statement(draft: Draft, sentence: str) -> None:
     _particles(draft, sentence)
     used: set[int] = set()
     read_constants(draft, sentence, used)
-    for piece, stage_up in _at_events(sentence):
+    head = ""
+    for piece, stage_up in _at_events(draft, sentence):
         if stage_up:
-            _event(draft, piece, sentence)
-        _charges(draft, piece, sentence, used)
+            _event(draft, piece, head)
+        _charges(draft, piece, sentence, used, head, stage_up)
+        head += piece
     _lengths(draft, sentence, used)
     _forces(draft, sentence, used)
     _others(draft, sentence, used)
@@ -171,47 +182,57 @@ def _particle_in(draft: Draft, words: str) -> str | None:
 _CONTACT = next(p for p, n in FACT_TABLE if n == "contact")
 
 
-def _at_events(sentence: str) -> Iterator[tuple[str, bool]]:
+_LOOKING_BACK = re.compile(
+    r"\b(?:before|until|prior to|after|since|when|once|while|on|during|if)(?: ⟨[bg]\d+⟩| they| the| it| were| are| was| being| having been| first| have){0,4} ?$"
+)
+_IN_CONTACT_FOR = re.compile(r"\b(?:in contact (?:with|for)|contact lasts)\b")
+
+
+def _at_events(draft: Draft, sentence: str) -> Iterator[tuple[str, bool]]:
     """The sentence in pieces, cut where a contact happens; True where a piece starts with one."""
-    cuts = [m.start() for m in _CONTACT.finditer(sentence)]
-    if (
-        re.search(
-            r"\b(?:if|when|before|until|remained|remains|was|stays?|is) (?:\w+ ){0,3}in contact (?:with|for)\b",
-            sentence,
-        )
-        and "⟨T" in sentence
-    ):
-        cuts = []
+    cuts = []
+    for match in _CONTACT.finditer(sentence):
+        verb = re.search(r"contact|touch\w*|connected|joined|made to|pushed", match.group())
+        start = match.start() + (verb.start() if verb else 0)
+        back = _LOOKING_BACK.search(sentence[:start])
+        if back and (draft.stage or cuts) and not re.match(r"(?:if|when|once|on)\b", back.group()):
+            continue
+        if back and back.group().startswith("before"):
+            continue
+        if _IN_CONTACT_FOR.search(sentence) and "⟨T" in sentence:
+            continue
+        if cuts and not re.search(r"\bthen\b|\bnext\b|\bafter\b|;", sentence[cuts[-1] : start]):
+            continue
+        cuts.append(start)
     bounds = [0, *cuts, len(sentence)]
     for i in range(len(bounds) - 1):
         yield sentence[bounds[i] : bounds[i + 1]], i > 0
 
 
-def _event(draft: Draft, piece: str, sentence: str) -> None:
-    head = sentence[: sentence.index(piece)]
-    names = [draft.name(int(i)) for i in re.findall(B, head)]
-    groups = [draft.names(int(i)) for i in re.findall(r"⟨g(\d+)⟩", head)]
-    after = [
-        draft.name(int(i))
-        for i in re.findall(
-            B,
-            re.split(
-                r"[.;]|\band then\b|\bseparated\b|\bafter which\b|\bwhat\b|\bcalculate\b|\bthen\b",
-                piece,
-            )[0],
-        )
-    ]
-    clause = re.split(r"[.;]|\bthen\b|, and |\bafter which\b", head)[-1]
-    close = [draft.name(int(i)) for i in re.findall(B, clause)]
-    members = list(dict.fromkeys([*close, *after]))
+def _event(draft: Draft, piece: str, head: str) -> None:
+    """A contact: its members are the bodies named around the verb, else all."""
+    clause = re.split(r"[.;]|\bthen\b(?! touch)|\bafter which\b", head)[-1]
+    after_text = re.split(
+        r"[.;]|\band then\b|\bseparated\b|\bafter which\b|\bwhat\b|\bcalculate\b|\bwhich (?:has|carries|have|is)\b|, and\b", piece
+    )[0]
+    close = _bodies_in(draft, clause)
+    after = _bodies_in(draft, after_text)
+    members = list(dict.fromkeys([*close[-1:], *after])) if after else list(dict.fromkeys(close))
+    if after and len(close) >= 2 and re.search(r"⟨b\d+⟩,? and (?:\w+ )?⟨b\d+⟩[^⟨]*$", clause):
+        members = list(dict.fromkeys([*close, *after]))
     if len(members) < 2:
-        members = list(dict.fromkeys([*names, *after]))
+        members = list(dict.fromkeys([*_bodies_in(draft, head), *after]))
+    groups = [draft.names(int(i)) for i in re.findall(r"⟨g(\d+)⟩", clause) or re.findall(r"⟨g(\d+)⟩", head)]
     if len(members) < 2 and groups and len(groups[-1]) >= 2:
         members = list(groups[-1])
     if len(members) < 2:
-        members = [n for n in draft.bodies if n not in ("finger",)]
+        members = list(draft.bodies)
     draft.stage += 1
     draft.add_fact("contact", members)
+
+
+def _bodies_in(draft: Draft, text: str) -> list[str]:
+    return [n for i in re.findall(B, text) if (n := draft.name(int(i)))]
 
 
 # --- groups -------------------------------------------------------------------------------
@@ -239,7 +260,26 @@ def _resolve_groups(draft: Draft, sentence: str) -> str:
 # --- charges ------------------------------------------------------------------------------
 
 
-def _charges(draft: Draft, piece: str, sentence: str, used: set[int]) -> None:
+_AFTERNESS = re.compile(r"\b(?:now|afterwards?|after|leaving|then|final|new|later)\b")
+_BEFORENESS = re.compile(r"\b(?:before|initially|originally|at first|to start with|at the start|original|to begin with)\b")
+
+
+def _stage_of_charge(draft: Draft, name: str, before: str, after: str, in_event: bool) -> int:
+    """The stage a stated charge belongs to: "before they touched", "afterwards carries"."""
+    if draft.stage == 0:
+        return 0
+    clause = re.split(r"[,;]", before)[-1] + " " + re.split(r"[,;?]", after)[0]
+    if _BEFORENESS.search(clause):
+        return draft.stage - 1
+    known = any(g.kind == "charge" and g.of == name and g.stage < draft.stage for g in draft.givens)
+    if in_event and not known and not _AFTERNESS.search(before):
+        return draft.stage - 1
+    return draft.stage
+
+
+def _charges(
+    draft: Draft, piece: str, sentence: str, used: set[int], head: str = "", in_event: bool = False
+) -> None:
     """Give every charge of the piece to its body."""
     tagger = draft.tagger
     owners: dict[int, tuple[str, ...]] = {}
@@ -256,7 +296,7 @@ def _charges(draft: Draft, piece: str, sentence: str, used: set[int]) -> None:
             for name, charge in zip(names, charges, strict=True):
                 owners.setdefault(charge, (name,))
     for match in re.finditer(
-        rf"({qlist}{{2,}})(?:charges? |respectively |are |were |is |placed |put |given |located |situated |fixed |charge )*(?:on|at|to|onto) (?:⟨[gp]\d+⟩ )?({_LIST}{{2,}})",
+        rf"({qlist}{{2,}})(?:charges? |respectively |are |were |is |placed |put |given |located |situated |fixed |charge )*(?:on|at|to|onto) (?:(?:the )?(?:⟨[gp]\d+⟩|points?|positions?|corners?|vertices|ends?) )?({_LIST}{{2,}})",
         piece,
     ):
         names = [draft.name(int(i)) for i in re.findall(B, match.group(2))]
@@ -283,22 +323,32 @@ def _charges(draft: Draft, piece: str, sentence: str, used: set[int]) -> None:
             continue
         names = owners.get(index) or _owner_of_charge(draft, piece, match)
         if not names:
-            free = [
-                n
-                for n in draft.bodies
-                if not _charge_given(draft, n) and n not in draft.owner_of.values()
-            ]
-            names = (
-                (free[0],)
-                if len(free) == 1 and re.search(r"\b(?:it|its|charge)\b", before)
-                else (tagger.bodies.add(tagger.bodies.fresh("charge"), "charge"),)
-            )
+            names = _fallback_owner(draft, head + before, after)
         used.add(index)
         draft.owner_of[index] = names[0]
         factors = signs.get(index) or _opposite_signs(before, len(names))
         for name, factor in zip(names, factors, strict=True):
             signed = _with_sign(quantity, factor, name, before, after)
-            draft.add_given(index, Given(signed, "charge", of=name, symbol=_symbol_before(before)))
+            given = Given(signed, "charge", of=name, symbol=_symbol_before(before))
+            stage = _stage_of_charge(draft, name, before, after, in_event)
+            draft.givens.append(replace(given, stage=stage))
+            draft.places.append(index)
+
+
+def _fallback_owner(draft: Draft, before: str, after: str) -> tuple[str, ...]:
+    """Whose an unclaimed charge is: the pronoun's body, the one body without a charge, or new."""
+    clause = re.split(r"[.;?!]", before)[-1]
+    pronoun = re.search(r"\b(?:it|its|which|that|her|his)\b[^⟨]*$", clause)
+    last = draft.tagger.bodies.last
+    if pronoun and last and not last.startswith("@") and not _charge_given(draft, last):
+        return (last,)
+    mentioned = [n for n in dict.fromkeys(_bodies_in(draft, clause)) if not _charge_given(draft, n)]
+    if len(mentioned) == 1:
+        return (mentioned[0],)
+    free = [n for n in draft.bodies if not _charge_given(draft, n) and n not in draft.owner_of.values()]
+    if len(free) == 1 and not mentioned and re.search(r"\b(?:charge|charged)\b", clause):
+        return (free[0],)
+    return (draft.tagger.bodies.add(draft.tagger.bodies.fresh("charge"), "charge"),)
 
 
 def _opposite_signs(before: str, count: int) -> tuple[float, ...]:
@@ -446,12 +496,31 @@ def _lengths(draft: Draft, sentence: str, used: set[int]) -> None:
             draft.add_given(index, Given(quantity, kind, of=of))
             continue
         between, fact = _ends_of_distance(draft, sentence, before, after)
+        if between and _is_restated(draft, between, quantity.value, sentence):
+            draft.stage += 1
+            draft.add_fact("moved", between)
         given = Given(quantity, "distance", between=between)
         if re.match(r" (?:to the )?(?:further|farther|more)\b| (?:further|farther)", after):
             given = replace(given, kind="distance_added")
         draft.add_given(index, given)
         if fact is not None and fact not in draft.facts:
             draft.facts.append(replace(fact, stage=draft.stage))
+
+
+_CHANGED = re.compile(
+    r"\b(?:now|moved|increased?|decreased?|reduced?|changed?|brought|becomes?|further|closer|new|instead|then|goes|shifted|again|once more|would|separated (?:to|until)|at what|drops?)\b"
+)
+
+
+def _is_restated(
+    draft: Draft, between: tuple[str, str], value: float, sentence: str
+) -> bool:
+    """Whether a distance replaces one stated before for the same two bodies."""
+    same = [
+        g for g in draft.givens
+        if g.kind == "distance" and g.between and set(g.between) == set(between) and g.stage == draft.stage
+    ]  # fmt: skip
+    return bool(same) and same[-1].quantity.value != value and bool(_CHANGED.search(sentence))
 
 
 def _ends_of_distance(
@@ -690,7 +759,34 @@ def _others(draft: Draft, sentence: str, used: set[int]) -> None:
         if letter in "ESA":
             quantity = _worded_direction(quantity, before, after)
         owner = _owner(draft, before, after)
+        if kind == "electron_count":
+            kind = _electron_kind(before, after)
+            owner = owner or draft.tagger.bodies.last
         draft.add_given(index, Given(quantity, kind, of=owner, symbol=_symbol_before(before)))
+
+
+_GAINED = re.compile(r"\b(?:gain(?:s|ed)?|add(?:ed|s)?|acquires?|collects?|excess|extra|surplus|picks? up|receives?|takes? up|given|more electrons)\b")
+_LOST = re.compile(r"\b(?:los(?:es|t|e|ing)|remov(?:ed|es|ing)|missing|short|deficit|deficiency|deficient|fewer|strip(?:ped|s)|gives? (?:up|away)|knocked|leave|more protons than)\b")
+
+
+def _electron_kind(before: str, after: str) -> str:
+    """Whether electrons were gained or lost, from the nearest word around their number."""
+    near = re.split(r"[.;?]", after)[0]
+    if re.match(r" (?:\w+ )?(?:electrons?|of them)(?: \w+){0,3} (?:short|missing|removed|lost|are removed|were removed|from)\b", near) or re.match(r" (?:missing|fewer)", near):
+        return "electrons_lost"
+    if re.match(r" (?:excess|extra|surplus|more electrons)", near):
+        return "electrons_gained"
+    if re.match(r" more protons", near):
+        return "electrons_lost"
+    words = [(m.start(), "electrons_gained") for m in _GAINED.finditer(before)]
+    words += [(m.start(), "electrons_lost") for m in _LOST.finditer(before)]
+    if words:
+        return max(words)[1]
+    if _LOST.search(near):
+        return "electrons_lost"
+    if _GAINED.search(near):
+        return "electrons_gained"
+    return "electron_count"
 
 
 def _owner(draft: Draft, before: str, after: str) -> str | None:
@@ -709,7 +805,7 @@ def _owner(draft: Draft, before: str, after: str) -> str | None:
 def _arrangement(draft: Draft, sentence: str) -> None:
     x = r"⟨([bp])(\d+)⟩"
     middle = re.search(
-        rf"\b(?:mid-?way|half-?way|exactly in the middle|in the middle|at the centre|at the center)(?: point)?(?: on the line)?(?: between| of| joining| from)? (?:{x},? (?:and|to) {x}|them|⟨g(\d+)⟩|the two|these|the line)",
+        rf"\b(?:mid-?way|half[- ]?way|exactly in the middle|in the middle|at the centre|at the center)(?: point)?(?: on the line)?(?: between| of| joining| from)? (?:{x},? (?:and|to) {x}|them|⟨g(\d+)⟩|the two|these|the line)",
         sentence,
     )
     point = re.search(
@@ -850,9 +946,10 @@ def _plain_facts(draft: Draft, sentence: str) -> None:
             continue
         if pattern.search(sentence):
             draft.add_fact(name)
+    _worded_facts(draft, sentence)
     if re.search(r"parallel[- ]plate|parallel (?:\w+ )?plates|plates", sentence):
         draft.add_fact("plates")
-    if re.search(r"\buncharged\b|\bneutral\b|no (?:net )?charge|\bearthed\b", sentence):
+    if re.search(r"\buncharged\b|\bneutral\b|\bno (?:net )?charge\b", sentence):
         owner = re.search(
             rf"{B}(?:, | (?:is|was|are|which is|initially|that is))*[^⟨.]{{0,25}}\b(?:uncharged|neutral)",
             sentence,
@@ -867,6 +964,43 @@ def _plain_facts(draft: Draft, sentence: str) -> None:
             draft.add_fact("uncharged", (draft.name(int(owner.group(1))),))
         else:
             draft.add_fact("uncharged")
+
+
+_WORDED_FACTS: tuple[tuple[str, str], ...] = (
+    (r"left to right|from the left", "left-to-right"),
+    (r"equal (?:positive |negative |point )?charges|equally charged|charges? of (?:the same|equal) (?:size|magnitude)|identical(?:ly)? charge|same charge|equal charge|each (?:carry|carrying|carries|having|has|with|of) (?:a |the same |an equal |an unknown )?charge(?: of)?(?: magnitude)? ?(?:⟨b\d+⟩|q\b)", "equal-charges"),
+    (r"\b(?:unknown|different|unequal) sizes?\b|not identical|different radi|twice the (?:radius|size)", "unlike-sizes"),
+    (r"closer together|brought closer|nearer", "closer"),
+    (r"charge|electrostatic|coulomb|electric f", "electric"),
+    (r"(?:electric |net |resultant |total )*field(?: strength)?[^.,;]{0,40}?\b(?:is|be|equal to|equals|becomes|are) (?:zero|nil|⟨X\d+⟩\b)|zero (?:net |resultant |electric )*field|field[^.;]{0,20}\b(?:vanish|cancel)|no (?:net |resultant |electric )*field\b", "zero-field"),
+    (r"on the side away|beyond", "beyond"),
+)
+_WORDED_FACT_TABLE = tuple((re.compile(p), n) for p, n in _WORDED_FACTS)
+_ZERO_FORCE = re.compile(
+    r"(?:no|zero|a zero)(?: net| resultant| total)?(?: electrostatic| electric)? force|(?:net|resultant|total)(?: \w+){0,2} force[^.;?]{0,60}?\b(?:is|be|equal to|equals|becomes) (?:zero|nil)|\bequilibrium\b"
+)
+_TIMES_OTHER = re.compile(
+    r"\bone(?: of (?:which|them|⟨g\d+⟩))?(?: charge)? (?:is|has|being|carries|carrying)[^.;⟨]{0,20}?(twice|three|four|five|nine|⟨X(\d+)⟩)(?: times)?[^.;]{0,30}\bother\b"
+)
+
+
+def _worded_facts(draft: Draft, sentence: str) -> None:
+    for pattern, name in _WORDED_FACT_TABLE:
+        if pattern.search(sentence):
+            draft.add_fact(name)
+    zero = _ZERO_FORCE.search(sentence)
+    if zero:
+        on = re.search(rf"force (?:acting |exerted )?(?:on|experienced by) {B}", zero.group())
+        draft.add_fact("zero-force", (draft.name(int(on.group(1))),) if on else ())
+    for match in re.finditer(rf"{B}(?: is| being| lies| placed)? on the (left|right)\b", sentence):
+        draft.add_fact(f"on-{match.group(2)}", (draft.name(int(match.group(1))),))
+    measured = re.search(rf"(?:measured |distance |far )(?:away )?from (?:the )?{B}", sentence)
+    if measured:
+        draft.add_fact("measured-from", (draft.name(int(measured.group(1))),))
+    times = _TIMES_OTHER.search(sentence)
+    if times:
+        factor = draft.tagger.quantities[int(times.group(2))].quantity.value if times.group(2) else {"twice": 2.0, "three": 3.0, "four": 4.0, "five": 5.0, "nine": 9.0}[times.group(1)]
+        draft.add_fact("charge-ratio", (), factor=factor)
 
 
 def _worded_neutral(draft: Draft, sentence: str) -> str | None:
@@ -888,6 +1022,14 @@ def _scaling(draft: Draft, sentence: str) -> None:
         what = _scaled_thing(sentence, match.start(), match.end())
         if what:
             draft.add_fact("scaled", (), thing=what, factor=draft_factor)
+    for match in re.finditer(r"(increas|decreas|reduc)\w* by ⟨X(\d+)⟩", sentence):
+        quantity = draft.tagger.quantities[int(match.group(2))].quantity
+        if quantity.written_unit == "percent":
+            share = quantity.value if match.group(1) == "increas" else -quantity.value
+            thing = _scaled_thing(sentence, match.start(), match.end())
+            if thing:
+                draft.add_fact("scaled", (), thing=thing, factor=1 + share)
+                draft.add_fact("scaled-given", (), text=quantity.text)
     for match in re.finditer(
         r"(increas|decreas|reduc|enlarg|multipl|chang|made|become|becoming|greater|moved|larger|smaller|grow)\w*[^.⟨]{0,40}?(?:by|to|is)? ?(?:a factor of )?(⟨X(\d+)⟩|\b(?:one[- ](?:half|third|quarter|fourth)|half|a (?:third|quarter)|two|three|four|five|six|nine|ten)\b)(?: times)?(?: (?:its|their|the) (?:original|initial|previous|first|former))?",
         sentence,

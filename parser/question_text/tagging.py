@@ -35,9 +35,12 @@ _STOP = (
     "|find|calculate|determine|net|total|same|excess|than|per|after|before|near|through|into|its"
     "|the|an|each|every|both|these|those|all|this|magnitude|number|many|much|opposite|away|towards"
     "|must|can|will|would|could|should|there|electric|electrostatic|touches|touch|moves?|charge"
-    "|moving|lies|carried|gains?|loses?|lost|gained|experienced|feels?|felt"
+    "|moving|lies|carried|gains?|loses?|lost|gained|experienced|feels?|felt|whose|till|until|over|under"
+    "|while|about|only|around|after|afterwards|whereas|since|because|every|any|some|no|more|fewer"
+    "|holds?|bears?|touching|touched|repels?|attracts?|acts?|acting|causes?|gives?|hits?|strikes?"
+    "|makes?|leaves?|left|reaches|collides|produces|creates|extra|surplus|missing|across|against|transfers?"
 )
-_ADJECTIVE = rf"(?!(?:{_STOP})\b)[A-Za-z][a-z]+(?:-[a-z]+)*"
+_ADJECTIVE = rf"(?!(?i:{_STOP})\b)[A-Za-z][a-z]+(?:-[a-z]+)*"
 _ORDINALS = {"first": 0, "second": 1, "third": 2, "fourth": 3}
 _NUMBER_WORDS = {"two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4, "both": 2, "five": 5}
 PARTICLES = {
@@ -193,6 +196,46 @@ def _drop_repeats(text: str, found: list[Found]) -> list[Found]:
     return kept
 
 
+_UNIT_NOUNS = (
+    r"(?:micro|nano|pico|milli|centi|kilo|mega)?(?:coulombs?|met(?:re|er)s?|newtons?|volts?|seconds?|minutes?|hours?"
+    r"|kilograms?|grams?|joules?|watts?|amperes?|amps?|ohms?|farads?)"
+)
+_WORD_NUMBERS = {
+    "one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7",
+    "eight": "8", "nine": "9", "ten": "10", "twelve": "12", "fifteen": "15", "twenty": "20",
+    "thirty": "30", "forty": "40", "fifty": "50", "sixty": "60", "a hundred": "100", "half a": "0.5",
+    "half an": "0.5", "a": "1", "an": "1", "a quarter of an": "0.25", "a quarter of a": "0.25",
+}  # fmt: skip
+_SPELT = re.compile(
+    r"\b(" + "|".join(sorted(_WORD_NUMBERS, key=len, reverse=True)) + rf")[ -]({_UNIT_NOUNS})\b(?! (?:per|of charge))",
+    re.I,
+)
+_LARGE = re.compile(r"(?<=\d) (thousand|million|billion)\b")
+_POWERS = {"thousand": "×10^{3}", "million": "×10^{6}", "billion": "×10^{9}"}
+_COUNT_WORDS = re.compile(
+    r"\b(two|three|four|five|six|eight|nine|ten|twelve|eighteen|twenty)(?= (?:complete |full |whole )?"
+    r"(?:electrons?|protons?|excess|waves|ripples|oscillations|vibrations|cycles|crests)\b)",
+    re.I,
+)
+_SPELT_COUNTS = _WORD_NUMBERS | {"eighteen": "18"}
+
+
+def _numbers_in_words(text: str) -> str:
+    """ "five microcoulombs", "250 million electrons", "half a minute" in figures."""
+    text = _LARGE.sub(lambda m: _POWERS[m.group(1)], text)
+    text = _SPELT.sub(_spelt_number, text)
+    if not re.search(r"\b(?:two|three|four) (?:free |isolated )?(?:electrons|protons) (?:are|is|separated|in|at|with)\b", text, re.I):
+        text = _COUNT_WORDS.sub(lambda m: _SPELT_COUNTS[m.group(1).lower()], text)
+    return text
+
+
+def _spelt_number(match: re.Match[str]) -> str:
+    word, unit = match.group(1).lower(), match.group(2)
+    if word in ("a", "an", "one") and not re.search(r"\b(?:in|for|by|every|over|than|lasts?) $", match.string[: match.start()]):
+        return match.group()
+    return f"{_WORD_NUMBERS[word]} {unit}"
+
+
 def quantities_of(text: str, mark: DecimalMark | None) -> list[Found]:
     """The quantities of canonical question text: labels left out, shared units handed round."""
     found = [f for f in find_quantities(text, mark) if not _is_label(text, f)]
@@ -204,14 +247,19 @@ def quantities_of(text: str, mark: DecimalMark | None) -> list[Found]:
 _SUBSCRIPTED = r"(?P<sub>[Qq]_?\{?(?:[0-9]{1,2}|[A-Za-z])\}?)(?![A-Za-z0-9])"
 _NP = re.compile(
     rf"""
-      (?P<det>\b(?:an?|the|this|that|another|one|its|each|every)\s)?
-      (?<![A-Za-z_{{^\\])(?P<adj>(?:(?:{_ADJECTIVE}|⟨[A-Z]\d+⟩(?:[ -](?:diameter|radius|wide|long))?)[,]?\s){{0,5}}?)
-      (?<![A-Za-z])(?P<noun>{NOUNS})\b(?![- ](?:density|densities|distribution|carriers?)\b)
+      (?P<det>\b(?i:an?|the|this|that|another|one|its|each|every)\s)?
+      (?<![A-Za-z_{{^\\])
+      (?P<adj>(?:(?:{_ADJECTIVE},?|⟨[A-Z]\d+⟩(?:[ -](?:diameter|radius|wide|long))?)\s){{0,5}}?)
+      (?<![A-Za-z])(?P<noun>(?i:{NOUNS}))\b(?![- ](?:density|densities|distribution|carriers?)\b)
       (?:[,]?\s(?P<name>(?:[Qq]_\{{?\w+\}}?|[Qq]\d|[A-Z](?![A-Za-z.])|[xyzq](?=[ ,.;?(=]))(?:_?\{{?\d\}}?|'+)?))?
       (?:\s(?P<label>\d{{1,2}})(?![\d.,⟨]))?
     | {_SUBSCRIPTED}
     | \b(?P<capital>(?<!⟨)[A-Z])(?P<cindex>_\{{?\d\}}?|\d|')?(?![A-Za-z⟩_'])
-    | (?P<point>\b(?:the\s|a\s|this\s|that\s)?(?:mid-?point|origin|cent(?:re|er)\sof\sthe\s(?:square|triangle|line)|point(?!\s(?:charges?|particles?|object))(?:\s(?P<pname>[A-Z])\b)?|position(?:\s(?P<pname2>[A-Z])\b)))
+    | (?P<point>\b(?i:the\s|a\s|this\s|that\s)?(?i:mid-?\s?point|origin
+        |cent(?:re|er)\sof\sthe\s(?:square|triangle|line|rectangle)
+        |(?:fourth|third|remaining|empty|vacant|right-angled|top|last)\s(?:corner|vertex)
+        |point(?!s|\s(?:charges?|particles?|objects?)))(?:\s(?P<pname>[A-Z])\b)?
+        |\bposition\s(?P<pname2>[A-Z])\b)
     """,
     re.X,
 )
@@ -230,9 +278,11 @@ class Tagger:
         self.mentions: list[Mention] = []
         self.dropped: set[int] = set()
         self.declared = _declared_capitals(canonical(whole_text))
+        self._starts: list[int] = []
 
     def tag(self, text: str, offset: int = 0) -> str:
         """The tagged, lower-case form of one stretch of canonical text."""
+        text = _numbers_in_words(text)
         found = quantities_of(text, self.mark)
         pieces, at = [], 0
         for one in found:
@@ -248,6 +298,8 @@ class Tagger:
         flat = re.sub(r"\s+", " ", flat)
         flat = _EQUATION_NOTE.sub("", flat) if "hp" in flat else flat
         flat = self._split_pairs(flat)
+        flat = _SETTING.sub(lambda m: m.group().replace(" ", "\u00a0"), flat)
+        self._starts = []
         flat = _NP.sub(self._replace, flat)
         return _lower(flat)
 
@@ -263,12 +315,26 @@ class Tagger:
         return re.sub(r"\b([A-Z])([A-Z])\b(?= ?(?:=|is|and|⟨L|\)|,|\.| ))", spread, text)
 
     def _replace(self, match: re.Match[str]) -> str:
+        before = len(self.mentions)
+        replaced = self._mention(match)
+        if len(self.mentions) > before:
+            self._starts.append(match.start())
+        return replaced
+
+    def _body_before(self, text: str) -> bool:
+        """Whether the sentence that ``text`` ends in has named a body already."""
+        start = max((m.end() for m in re.finditer(r"[.?!;](?:\s|$)", text)), default=0)
+        return any(start <= s < len(text) for s in self._starts)
+
+    def _mention(self, match: re.Match[str]) -> str:
         part = match.groupdict()
         if part["point"]:
             name = part["pname"] or part["pname2"]
             word = match.group().strip()
-            resolved = name or re.sub(r"^(?:the|a|this|that) ", "", word.lower())
+            resolved = name or re.sub(r"^(?:the|a|this|that) ", "", word.lower().replace("\u00a0", " "))
             resolved = "midpoint" if "mid" in resolved else resolved
+            resolved = "centre" if resolved.startswith("cent") else resolved
+            resolved = "corner" if re.search("corner|vertex", resolved) else resolved
             if name and name in self.bodies.names:
                 return self._put(Mention("b", (name,)))
             if resolved not in self.bodies.points:
@@ -330,7 +396,7 @@ class Tagger:
         embedded = "".join(" of " + self._labelled(t, adjectives) for t in tags)
         if plural:
             return self._group(head, words, embedded, before, name, part["label"], match)
-        return self._single(head, det, words, tags, embedded, name, part["label"], after)
+        return self._single(head, det, words, tags, embedded, name, part["label"], after, match.group())
 
     def _labelled(self, tag: str, adjectives: str) -> str:
         after = adjectives.split(tag, 1)[1]
@@ -349,7 +415,7 @@ class Tagger:
                 and not re.search(
                     r"\b(?:to|of|from)(?: an?| the)? $", before + (det + " " if det else "")
                 )
-                and bool(re.search(r"⟨[bg]\d+⟩[^.?]*$", before))
+                and self._body_before(before)
             )
         if re.match(
             r"(?: (?:on|stored|carried|density|transferred|of each|is transferred|flows|passes|moves|at)\b)",
@@ -367,7 +433,7 @@ class Tagger:
         if plural:
             return (
                 bool(re.match(r" of ⟨C", after))
-                and bool(re.search(r"⟨[bg]\d+⟩[^.?]*$", before))
+                and self._body_before(before)
                 or bool(re.match(r" (?:on|are equal)", after))
             )
         if det == "the":
@@ -379,7 +445,7 @@ class Tagger:
                 return True
             return not any(self.bodies.nouns.get(n) in ("charge", "") for n in self.bodies.names)
         if re.match(r" ?(?:=|of ⟨C|is ⟨C|⟨C|\()", after) and not words:
-            return bool(re.search(r"⟨[bg]\d+⟩[^.?]*$", before))
+            return self._body_before(before)
         return (
             not words
             or bool({"positive", "negative"} & set(words))
@@ -388,7 +454,7 @@ class Tagger:
 
     def _single(
         self, head: str, det: str, words: list[str], tags: list[str], embedded: str,
-        name: str | None, label: str | None, after: str,
+        name: str | None, label: str | None, after: str, raw: str,
     ) -> str:  # fmt: skip
         if det in ("each", "every") and not name:
             return self._put(Mention("g", tuple(self.bodies.names), noun=head))
@@ -396,6 +462,11 @@ class Tagger:
             return self._put(Mention("b", (self.bodies.add(_tidy(name), head),))) + embedded
         if label:
             return self._put(Mention("b", (self.bodies.add(f"{head} {label}", head),))) + embedded
+        if det == "the" and set(words) & _POSITIONAL:
+            return raw
+        if det in ("the", "each", "") and set(words) & _COMPARED.keys() and len(self.bodies.names) >= 2:
+            which = next(_COMPARED[w] for w in words if w in _COMPARED)
+            return self._put(Mention("b", (f"@{which}",))) + embedded
         if det in ("the", "this", "that", "its", ""):
             known = self._known(head, words, tags)
             if known is not None:
@@ -462,8 +533,15 @@ class Tagger:
                 self._expect_labels(head, match.string[match.end() :])
             return self._put(Mention("g", (), plural_count=count, noun=head)) + embedded + tail
         after = match.string[match.end() :]
-        if _LIST_FOLLOWS.match(after):
+        if _LIST_FOLLOWS.match(after) or re.match(
+            rf"^[^.;?]{{0,40}}?[,(:] ?(?:{head}|charge) (?:[A-Z]|\d)\b", after
+        ):
             return self._put(Mention("g", (), plural_count=count, noun=head)) + embedded
+        listed = re.match(rf"(?: of|:)? ?((?:⟨C\d+⟩(?:,? and |, )?){{2,}})", after)
+        if listed and not [n for n in self.bodies.names if self.bodies.nouns.get(n) == head]:
+            count = len(_TAG.findall(listed.group(1)))
+            if re.match(rf"[^.⟨]{{0,40}}\b(?:at|on) (?:the )?(?:points?|positions?|corners?|vertices|spheres?)? ?[A-Z]\b", after[listed.end() :]):
+                return self._put(Mention("g", (), plural_count=count, noun=head)) + embedded
         names = self._members(head, noun, count)
         return self._put(Mention("g", names, plural_count=count, noun=head)) + embedded
 
@@ -504,6 +582,13 @@ _PASSING = frozenset(
 )
 
 
+_POSITIONAL = frozenset("middle central centre center end outer left right leftmost rightmost last remaining".split())
+_COMPARED = {
+    "smaller": "smaller", "larger": "larger", "bigger": "larger", "greater": "larger", "weaker": "smaller",
+    "stronger": "larger",
+}  # fmt: skip
+
+
 def _singular(noun: str) -> str:
     odd = {"bodies": "body", "nuclei": "nucleus", "nucleus": "nucleus"}
     return odd.get(noun, noun.removesuffix("s"))
@@ -535,6 +620,10 @@ def _lower(tagged: str) -> str:
     return "".join(p if i % 2 else p.lower() for i, p in enumerate(parts))
 
 
+# "in a hydrogen atom", "of a gold atom": the setting, no body that acts
+_SETTING = re.compile(
+    r"\b(?:in|of|inside) (?:an?|the) (?:[a-z]+ )?(?:atom|nucleus|molecule)\b(?! (?:of|with|is|at)\b)"
+)
 _LISTED = re.compile(
     r"\b([A-Z])(?:'|\d|_\{?\d\}?)?(?:,\s?([A-Z])\b)*,?\s(?:and|to|or|from)\s(?:sphere |charge |point |ball |bead )?([A-Z])\b(?!')"
 )
