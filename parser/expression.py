@@ -185,6 +185,7 @@ def unit_quantity(unit: str) -> Quantity | None:
 # --- a line into relations ------------------------------------------------------------------
 
 
+@lru_cache(maxsize=4096)
 def _parse(text: str, mark: DecimalMark | None, bodies: tuple[str, ...]) -> ParsedLine:
     line = _clean(text)
     if not line:
@@ -760,8 +761,10 @@ class _SideReader:
     def _starts_factor(self) -> bool:
         """Does an implied multiplication go on here?"""
         rest = self.text[self.at :]
-        if not rest or rest[0] in "+-)]},.:|":
+        if not rest or rest[0] in "+-)]},.:":
             return False
+        if rest[0] == "|":
+            return "|" in rest[1:]
         spaced = self.at > 0 and self.text[self.at - 1] == " "
         closed = self.text[self.at - 1 : self.at] in ("}", ")", "]")
         if self.quantities and (spaced or closed and not self.symbols) and self._is_trailing_unit():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -26,6 +27,7 @@ class JudgedAnswer:
     carried: bool = False
     uncertain: bool = False
     direction_same: bool | None = None
+    rounded_line: int | None = None
     own_before: Mapping[tuple[str, int], float] = field(default_factory=dict)
 
 
@@ -40,6 +42,7 @@ def judge_answers(
     expected: Sequence[Expected],
     asks: Sequence[int],
     own: Mapping[tuple[str, int], float],
+    rounded: Mapping[tuple[str, int], float],
     working: Working,
     rules: Rules,
     decimal_mark: str | None,
@@ -49,6 +52,7 @@ def judge_answers(
     Args:
         asks: the index of the ask that each result belongs to.
         own: the learner's own earlier results, by question number and ask, where they differ.
+        rounded: those that agree, as the learner rounded them.
     """
     chosen = choose_events(question, expected, working)
     so_far = dict(own)
@@ -60,13 +64,48 @@ def judge_answers(
             found.append(_without_value(index, question, result, asked, working))
             continue
         from_own = result_from_own(question, result, so_far)
+        from_rounded = result_from_own(question, result, {**rounded, **so_far})
         judged = _judge(
-            index, event, result, from_own, asked, question, working, rules, decimal_mark
-        )
+            index, event, result, from_own, from_rounded, asked, question, working, rules,
+            decimal_mark,
+        )  # fmt: skip
+        if judged.answer.verdict is Verdict.DIFFERS and not judged.carried:
+            judged = _rounding_excused(judged, question, expected, so_far, working)
         found.append(replace(judged, own_before=dict(so_far)))
         if judged.answer.verdict is Verdict.DIFFERS:
             so_far.setdefault((question.number, asks[index]), event.quantity.value)
     return tuple(found)
+
+
+def _rounding_excused(
+    judged: JudgedAnswer,
+    question: Question,
+    expected: Sequence[Expected],
+    own: Mapping[tuple[str, int], float],
+    working: Working,
+) -> JudgedAnswer:
+    """A result that is off only because values on the way were rounded is no wrong one."""
+    answer = judged.answer
+    assert answer.ask is not None and answer.quantity is not None
+    derivation = expected[answer.ask].derivation
+    if derivation is None or working.pinned or judged.slips or not answer.quantity.value:
+        return judged
+    with_derivation = [i for i, e in enumerate(expected) if e.derivation is not None]
+    which, last = with_derivation.index(answer.ask), len(derivation.steps) - 1
+    kept = {s: v for (w, s), v in working.values.items() if w == which and s < last}
+    case = Case(derivation, question)
+    steps = {s: math.copysign(v, derivation.steps[s].value) for s, (v, _) in kept.items()}
+    results = run(case, (), Own(steps, own, working.constants)) if kept else None
+    if results is None or not close(abs(results[-1]), abs(answer.quantity.value), 0.01):
+        return judged
+    off = {s: abs(abs(v) / abs(derivation.steps[s].value) - 1) for s, (v, _) in kept.items()}
+    note = "values were rounded on the way, so that the result is off"
+    return replace(
+        judged,
+        answer=replace(answer, verdict=Verdict.INCOMPLETE, note=note),
+        slips=("rounded-too-early",),
+        rounded_line=kept[max(off, key=off.__getitem__)][1],
+    )
 
 
 def result_from_own(
@@ -203,6 +242,7 @@ def _judge(
     event: ValueEvent,
     expected: Expected,
     own: Expected | None,
+    rounded: Expected | None,
     asked: Asked | None,
     question: Question,
     working: Working,
@@ -213,14 +253,20 @@ def _judge(
     direction = _direction(event, question, expected, working)
     judged = judge_answer(quantity, direction, expected, asked, question, rules)
     carried = False
-    if own is not None and judged.verdict is Verdict.DIFFERS:
-        from_own = judge_answer(quantity, direction, own, asked, question, rules)
-        carried = from_own.verdict in (Verdict.AGREES, Verdict.INCOMPLETE)
-        if carried:
-            note = "right from your own earlier value"
-            if from_own.note:
-                note += f"; {from_own.note}"
-            judged = Judgement(Verdict.DIFFERS, note, from_own.slips)
+    for basis in (own, rounded):
+        if basis is None or judged.verdict is not Verdict.DIFFERS or carried:
+            continue
+        from_own = judge_answer(quantity, direction, basis, asked, question, rules)
+        if from_own.verdict not in (Verdict.AGREES, Verdict.INCOMPLETE):
+            continue
+        if own is None:
+            judged = from_own  # the earlier value agreed; only its rounding goes on
+            continue
+        carried = True
+        note = "right from your own earlier value"
+        if from_own.note:
+            note += f"; {from_own.note}"
+        judged = Judgement(Verdict.DIFFERS, note, from_own.slips)
     uncertain = _readings_disagree(
         event, direction, expected, asked, question, working, rules, decimal_mark, judged.verdict
     )

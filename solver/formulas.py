@@ -95,6 +95,16 @@ def states_law(
     return None
 
 
+def states_total(relation: Relation, left: sympy.Expr, right: sympy.Expr, case: Case) -> bool:
+    """Does "left = right" name the sum that a step goes on to divide?"""
+    for index, step in enumerate(case.steps):
+        top, bottom = step.solved.as_numer_denom()
+        divided = top.is_Add and bottom != 1
+        if divided and states_law(relation, left, right, case, {index: top}) is not None:
+            return True
+    return False
+
+
 Draw = dict[Slot, float]
 
 

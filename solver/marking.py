@@ -6,10 +6,10 @@ later parts are judged from the learner's own value too, and the slip is charged
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from parser.quantity import DecimalMark, settle_decimal_mark
 from parser.worksheet import Given, Question, Worksheet
 from scanner.page import Candidate, Reading
 from solver.answers import JudgedAnswer, asked_of, judge_answers
@@ -35,7 +35,6 @@ from solver.slips import (
     Change,
     Explanation,
     Own,
-    run,
     search,
 )
 from solver.verdicts import Rules, is_signed, last_figure, worst
@@ -57,7 +56,9 @@ def check_worksheet(
     """
     solutions: dict[str, Solution] = {}
     own: OwnResults = {}
+    rounded: OwnResults = {}
     found = []
+    mark = worksheet.decimal_mark or _decimal_mark(worksheet)
     for question in worksheet.questions:
         solution = _solution(question, solutions, worksheet.stated_constants)
         solutions[question.number] = solution
@@ -66,14 +67,27 @@ def check_worksheet(
             solution.expected,
             rules,
             own,
-            worksheet.decimal_mark,
+            mark,
             (guidelines or {}).get(question.number),
             solution.asks,
             solution.problems,
+            rounded,
         )
-        own |= own_results(question.number, finding.answers, solution.expected, solution.asks)
+        for verdict, results in ((Verdict.DIFFERS, own), (Verdict.AGREES, rounded)):
+            results |= own_results(
+                question.number, finding.answers, solution.expected, solution.asks, verdict
+            )
         found.append(finding)
     return Findings(tuple(found), worksheet.problems)
+
+
+def _decimal_mark(worksheet: Worksheet) -> DecimalMark | None:
+    """The mark that the unambiguous numbers of print and pen agree on."""
+    texts = []
+    for question in worksheet.questions:
+        texts.append(question.text)
+        texts.extend(line.reading.text for line in question.lines)
+    return settle_decimal_mark("\n".join(texts))
 
 
 def _solution(
@@ -96,12 +110,16 @@ def _solution(
 
 
 def own_results(
-    number: str, answers: Sequence[Answer], expected: Sequence[Expected], asks: Sequence[int]
+    number: str,
+    answers: Sequence[Answer],
+    expected: Sequence[Expected],
+    asks: Sequence[int],
+    verdict: Verdict,
 ) -> OwnResults:
-    """A learner's results that differ, by question and ask, for what builds on them."""
+    """A learner's results with this verdict, by question and ask, for what builds on them."""
     own: OwnResults = {}
     for answer in answers:
-        if answer.ask is None or answer.quantity is None or answer.verdict is not Verdict.DIFFERS:
+        if answer.ask is None or answer.quantity is None or answer.verdict is not verdict:
             continue
         result = expected[answer.ask]
         value = answer.quantity.value
@@ -123,6 +141,7 @@ def check_question(
     guideline: Guideline | None = None,
     asks: Sequence[int] | None = None,
     problems: Sequence[str] = (),
+    rounded_earlier: Mapping[tuple[str, int], float] | None = None,
 ) -> QuestionFindings:
     """Judge one question's lines and answers against its expected results.
 
@@ -138,8 +157,9 @@ def check_question(
         marks = _nothing_earned(guideline, "nothing is written")
         return QuestionFindings(question, expected, verdict=Verdict.BLANK, marks=marks)
     own = {k: v for k, v in own_earlier.items() if _is_used(k, expected)}
-    working = judge_working(question, expected, rules, own, decimal_mark, asks)
-    answers = judge_answers(question, expected, asks, own, working, rules, decimal_mark)
+    rounded = {k: v for k, v in (rounded_earlier or {}).items() if _is_used(k, expected)}
+    working = judge_working(question, expected, rules, {**rounded, **own}, decimal_mark, asks)
+    answers = judge_answers(question, expected, asks, own, rounded, working, rules, decimal_mark)
     reasons = [
         f"Line {a.answer.line + 1}: {a.answer.note}"
         for a in answers
@@ -241,16 +261,13 @@ def _explain(
         if any(line.follows is False for line in lines):
             continue
         own_here = {**own, **judged.own_before}
-        rounded = _rounded_on_the_way(question, expected, judged, own_here, working)
-        if rounded is not None:
-            lines[rounded] = replace(lines[rounded], follows=False, note="rounded too much")
-            slips.append(slip_finding("rounded-too-early", rounded + 1))
-            continue
         found = _search_answer(question, expected, asks, judged, rules, own_here, working)
         line = _first_broken(question, expected, judged, found, working)
         note = _note(found, judged)
         lines[line] = replace(lines[line], follows=False, note=note)
         slips.extend(_as_findings(found, judged, line))
+        if not found and any(working.substitutions.values()) and line == judged.answer.line:
+            slips.append(slip_finding("arithmetic-slip", line + 1))
     for judged in answers:
         if judged.carried:
             slips.append(slip_finding("carried-forward-error", judged.answer.line + 1))
@@ -259,7 +276,8 @@ def _explain(
                 s.name in ("sign-dropped", "sign-reversed") for s in slips
             ):
                 continue
-            slips.append(slip_finding(name, judged.answer.line + 1))
+            at = judged.answer.line if judged.rounded_line is None else judged.rounded_line
+            slips.append(slip_finding(name, at + 1))
             if name in ("unit-wrong", "direction-reversed") and judged in wrong:
                 at = judged.answer.line
                 note = lines[at].note or judged.answer.note
@@ -272,34 +290,6 @@ def _explain(
 
 def _cleared(line: LineFinding) -> LineFinding:
     return replace(line, follows=None, note=None) if line.follows is False else line
-
-
-def _rounded_on_the_way(
-    question: Question,
-    expected: Sequence[Expected],
-    judged: JudgedAnswer,
-    own: Mapping[tuple[str, int], float],
-    working: Working,
-) -> int | None:
-    """The line whose rounding alone explains a wrong answer."""
-    answer = judged.answer
-    assert answer.ask is not None
-    derivation = expected[answer.ask].derivation
-    if derivation is None or answer.quantity is None or not answer.quantity.value:
-        return None
-    cases = [e.derivation for e in expected if e.derivation is not None]
-    which = cases.index(derivation)
-    last = len(derivation.steps) - 1
-    kept = {s: v for (w, s), v in working.values.items() if w == which and s < last}
-    if not kept:
-        return None
-    case = Case(derivation, question)
-    steps = {s: math.copysign(v, derivation.steps[s].value) for s, (v, _) in kept.items()}
-    results = run(case, (), Own(steps, own, working.constants))
-    if results is None or not close(abs(results[-1]), abs(answer.quantity.value), 0.01):
-        return None
-    off = {s: abs(abs(v) / abs(derivation.steps[s].value) - 1) for s, (v, _) in kept.items()}
-    return kept[max(off, key=off.__getitem__)][1]
 
 
 def _search_answer(

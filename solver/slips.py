@@ -131,7 +131,7 @@ def run(case: Case, changes: Sequence[Change] = (), own: Own = NOTHING_OWN) -> l
     None where a step has no finite real value.
     """
     results: list[float] = []
-    for index, step in enumerate(case.steps):
+    for index in range(len(case.steps)):
         computed = step_value(case, index, results, changes, own)
         if computed is None:
             return None
@@ -813,16 +813,18 @@ UP2 = "University Physics Volume 2"
 _ENTRIES = (
     # signs
     Slip("sign-dropped", "leaf",
-         "The sign of a charge was lost: a negative charge was used, or written, as a positive one.",
-         "Write every charge with its sign before you put it into the formula.", 1.0, _signs_dropped),
+         "The sign of a charge was lost: a negative charge became a positive one.",
+         "Write every charge with its sign before you put it into the formula.", 1.0,
+         _signs_dropped),
     Slip("sign-added", "leaf", "A positive charge was used as a negative one.",
          "Compare the sign of each charge with the question.", 0.3, _signs_added),
     Slip("sign-reversed", "answer", "The size is right, but the sign is turned round.",
          "Ask which sign the result must have before you calculate it.", 0.5, _sign_of_result),
     Slip("sign-kept-in-magnitude", "writing",
-         "The signs of the charges were put into a formula for a magnitude, so the size of a force or "
-         "field came out negative.",
-         "Use the sizes of the charges; decide attraction or repulsion from their kinds.", 0.5, _nothing,
+         "The signs of the charges were put into a formula for a magnitude, so the size of a force "
+         "or field came out negative.",
+         "Use the sizes of the charges; decide attraction or repulsion from their kinds.", 0.5,
+         _nothing,
          f"{UP2}, chapter 5.3, after the superposition example"),
     # prefixes and units
     Slip("prefix-left-unconverted", "leaf",
@@ -925,7 +927,8 @@ _ENTRIES = (
          f"{UP2}, chapter 5.4: the field does not depend on the test charge"),
     Slip("potential-for-energy", "law",
          "A potential was given for an energy: the charge was left out.",
-         "An energy belongs to a charge at a place. Which charge is it?", 0.5, _potential_for_energy,
+         "An energy belongs to a charge at a place. Which charge is it?", 0.5,
+         _potential_for_energy,
          "College Physics 2e, chapter 19.1: voltage is not the same as energy"),
     Slip("constant-left-out", "law", "A constant was left out of the formula.",
          "Compare your line with the formula sheet, symbol by symbol.", 0.5, _constant_left_out),
@@ -958,7 +961,8 @@ _ENTRIES = (
     Slip("carried-forward-error", "writing",
          "This part is worked rightly from a value that went wrong in an earlier part.",
          "Put the earlier part right first.", 1.0, _nothing),
-    Slip("unit-missing", "writing", "The unit is missing.", "A number needs its unit.", 0.8, _nothing),
+    Slip("unit-missing", "writing", "The unit is missing.", "A number needs its unit.", 0.8,
+         _nothing),
     Slip("unit-wrong", "writing", "The unit does not belong to this quantity.",
          "Which unit measures what was asked?", 0.8, _nothing),
     Slip("direction-missing", "writing", "The direction is missing.",
@@ -1038,9 +1042,9 @@ def search(
     if not found and most_slips > 1:
         likely = [c for c in candidates if c.prior >= 0.15][:MOST_IN_PAIRS]
         for first, second in combinations(likely, 2):
-            if first.touches(second) or first.slip == second.slip and first.law is None:
-                if first.touches(second) or first.slip not in REPEATED:
-                    continue
+            again = first.slip == second.slip and first.slip not in REPEATED
+            if first.touches(second) or (again and first.law is None):
+                continue
             score = _fit(case, value, tolerance, signed, own, (*fixed, first, second))
             if score:
                 prior = first.prior * second.prior * TWO_SLIP_PENALTY

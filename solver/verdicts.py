@@ -76,11 +76,13 @@ def worst(verdicts: Iterable[Verdict]) -> Verdict:
     found = list(verdicts)
     if not found:
         return Verdict.UNSOLVED
-    if any(v is not Verdict.BLANK for v in found):
-        if Verdict.BLANK in found and max(found, key=ORDER.__getitem__) is Verdict.BLANK:
-            rest = max((v for v in found if v is not Verdict.BLANK), key=ORDER.__getitem__)
-            return Verdict.DIFFERS if rest is Verdict.DIFFERS else Verdict.INCOMPLETE
-    return max(found, key=ORDER.__getitem__)
+    written = [v for v in found if v is not Verdict.BLANK]
+    if not written:
+        return Verdict.BLANK
+    hardest = max(written, key=ORDER.__getitem__)
+    if len(written) < len(found):
+        return max(hardest, Verdict.INCOMPLETE, key=ORDER.__getitem__)
+    return hardest
 
 
 def last_figure(quantity: Quantity) -> float:

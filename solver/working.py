@@ -25,7 +25,7 @@ from parser.expression import (
 )
 from parser.worksheet import ParsedLine, Quantity, Question, Relation, Side, Unparsed, WrittenLine
 from solver.findings import Expected, LineFinding
-from solver.formulas import may_measure, states_law, subscript_of
+from solver.formulas import may_measure, states_law, states_total, subscript_of
 from solver.numeric import close, evaluate
 from solver.slips import (
     Case,
@@ -48,6 +48,8 @@ _NOT_IN_SYMBOLS = frozenset(
 )  # fmt: skip
 # Slips of the calculator that do not show in the line above.
 _KEYED = frozenset({"power-of-ten-not-squared"})
+_CONSTANT_LETTERS = {"k": "k", "K": "k", "e": "e", "g": "g", "ε_{0}": "eps0", "c": "c", "h": "h"}
+_TOTAL = re.compile(r"tot|net|sum|all|^T$", re.I)
 EXACT = 2e-3  # a substitution is exact but for rounded constants
 MOST_FIGURE_TOLERANCE = 0.05  # one written figure must not make every value fit
 
@@ -106,6 +108,8 @@ class Worth:
     prefixed: float | None = None
     has_unit: bool = False
     misread: tuple[Change, ...] = ()
+    factor: float = 1.0
+    raised: float | None = None
 
 
 def leaf_values(relation: Relation) -> dict[str, float]:
@@ -188,6 +192,8 @@ class _Judge:
         self.broken_later: dict[int, str] = {}
         self.seen: list[Quantity] = []
         self.line = 0
+        self.unit_ahead: Quantity | None = None
+        self.powered: tuple[str, int] | None = None
 
     # -- a line
 
@@ -257,14 +263,33 @@ class _Judge:
         verdicts: list[tuple[bool | None, str | None]] = []
         kinds: list[str] = []
         for position, side in enumerate(relation.sides):
+            self.unit_ahead = self._unit_ahead(index, relation, position)
             if side.expression is None:
                 continue
             symbols = written_symbols(side.expression)
+            power = _power_of_symbol(side.expression) if not position else None
+            if power is not None and len(relation.sides) > 1:
+                self.powered = power
+                previous_side = side
+                continue
             if symbols and side.expression.is_Symbol:
                 names = (*names, symbols[0])
                 previous_side = side
-                if position and previous is None and kinds:
-                    verdicts.append((None, None))
+                if not position and symbols[0] in self.last_names:
+                    previous = self.last  # "F=..." again: the line above goes on
+                elif not position:
+                    previous = self._root_of_last(symbols[0])
+                continue
+            known = self._with_known(relation, side) if symbols else None
+            if known is not None:
+                kinds.append("substitution")
+                verdicts.append(
+                    self._substitution(
+                        index, relation, side.expression, known, names, previous, side
+                    )
+                )
+                previous = self.last
+                previous_side = side
                 continue
             if symbols:
                 kinds.append("formula")
@@ -304,6 +329,58 @@ class _Judge:
             self.last_names = names
         self._note_event(index, relation, names)
         return (*_together(verdicts), _kind(kinds))
+
+    def _with_known(self, relation: Relation, side: Side) -> float | None:
+        """A side of numbers and symbols whose values are known (k, an own result), worked out."""
+        expression = side.expression
+        assert expression is not None
+        if not leaves(expression) or all(
+            relation.quantities[i].mantissa in ("1", "2", "4") for i in leaves(expression)
+        ):
+            return None
+        values = leaf_values(relation)
+        for symbol in written_symbols(expression):
+            value = self.named.get(symbol)
+            if value is None:
+                value = self._constant_of(symbol)
+            if value is None:
+                return None
+            values[symbol] = value
+        result = evaluate(expression, values)
+        return None if result is None else result * unit_factor(side.unit)
+
+    def _constant_of(self, symbol: str) -> float | None:
+        name = _CONSTANT_LETTERS.get(symbol)
+        if name is None:
+            return None
+        accepted = self.rules.accepted(name)
+        return self.working.constants.get(name, accepted[0] if accepted else None)
+
+    def _root_of_last(self, name: str) -> Worth | None:
+        """After "r^{2}=0.0365" the line "r=..." goes on from its root."""
+        if self.powered is None or self.powered[0] != name or self.last is None:
+            return None
+        exponent = self.powered[1]
+        self.powered = None
+        if self.last.value <= 0:
+            return None
+        return Worth(self.last.value ** (1 / exponent), raised=self.last.value)
+
+    def _unit_ahead(self, index: int, relation: Relation, position: int) -> Quantity | None:
+        """The next value with a unit that the learner writes from here on."""
+        for side in relation.sides[position + 1 :]:
+            quantity = single_quantity(relation, side)
+            if quantity is not None and quantity.written_unit:
+                return quantity
+        for line in self.question.lines[index + 1 :]:
+            parsed = self._choose(line)[0]
+            if isinstance(parsed, Unparsed):
+                continue
+            for later in parsed.relations:
+                quantity = single_quantity(later, later.sides[-1])
+                if quantity is not None and quantity.written_unit:
+                    return quantity
+        return None
 
     def _note_event(self, index: int, relation: Relation, names: tuple[str, ...]) -> None:
         side = relation.sides[-1]
@@ -356,6 +433,10 @@ class _Judge:
                 self.working.formulas.add((which, step))
                 self.last_step = (which, step)
                 return True, None
+        if any(_TOTAL.search(subscript_of(n)) or n.startswith("Σ") for n in names) and any(
+            states_total(relation, left, right, case) for case in self.cases
+        ):
+            return True, None
         for which, case in enumerate(self.cases):
             for change in self._changes(which):
                 if change.law is None or change.step is None or change.slip in _NOT_IN_SYMBOLS:
@@ -427,15 +508,24 @@ class _Judge:
             self.working.parts[index] = value
             self.last = worth
             return True, None
-        if worth.prefixed is not None:
+        if worth.prefixed is not None and self._keeps_unit(worth):
             place = self._target(worth.prefixed, names, EXACT)
             if place is not None or self._is_part(worth.prefixed):
                 if place is not None:
                     self._matched(place, index)
+                else:
+                    self.working.parts[index] = worth.prefixed
                 self.last = worth
                 self.doubtful = (index, worth)
                 return True, None
-        explained = self._explain(value, relation, expression, names)
+        explained = None
+        ahead = self.unit_ahead
+        if worth.prefixed is not None and ahead is not None and ahead.prefix:
+            explained = self._explain(worth.prefixed, relation, expression, names, worth.factor)
+            if explained is not None:
+                value = worth.prefixed
+        if explained is None:
+            explained = self._explain(value, relation, expression, names)
         self.last = worth
         if explained is not None:
             which, step, changes = explained
@@ -447,12 +537,26 @@ class _Judge:
             return False, "; ".join(c.note for c in changes)
         return None, None
 
+    def _keeps_unit(self, worth: Worth) -> bool:
+        """Can a result stand in the unit of the givens (a charge from charges)?"""
+        return (
+            any(
+                same_dimension(step.unit, self.question.givens[c.given].quantity.unit)
+                for c in worth.misread
+                if c.given is not None
+                for case in self.cases
+                for step in case.steps
+            )
+            or not worth.misread
+        )
+
     def _worth(
         self, relation: Relation, expression: sympy.Expr, value: float, side: Side | None
     ) -> Worth:
         has_unit = bool(side.unit) if side is not None else False
         prefixed, changes = self._in_given_units(relation, expression, value, has_unit)
-        return Worth(value, prefixed, has_unit, changes)
+        factor = prefixed / value if prefixed is not None and value else 1.0
+        return Worth(value, prefixed, has_unit, changes, factor)
 
     def _in_given_units(
         self, relation: Relation, expression: sympy.Expr, value: float, has_unit: bool
@@ -471,10 +575,13 @@ class _Judge:
                 stated = given.quantity
                 if not stated.prefix or not stated.written_value:
                     continue
-                if close(abs(stated.written_value), abs(quantity.value), 1e-9):
+                if close(abs(stated.written_value), abs(quantity.value), 1e-9) or (
+                    _nearly_same_digits(stated.mantissa, quantity.mantissa)
+                    and abs(math.log10(abs(stated.written_value / (quantity.value or 1.0)))) < 1
+                ):
                     factor = stated.value / stated.written_value
                     values[f"#{leaf}"] = quantity.value * factor
-                    factors.add(factor)
+                    factors.add(float(f"{factor:.6g}"))
                     note = f"{abs(stated.written_value):g} is in {stated.written_unit}"
                     slip = "length-unit-left-unconverted" if stated.unit == "m" else (
                         "prefix-left-unconverted"
@@ -488,7 +595,7 @@ class _Judge:
                     ):
                         factor = stated.value / stated.written_value
                         values[f"#{leaf}"] = quantity.value * factor
-                        factors.add(factor)
+                        factors.add(float(f"{factor:.6g}"))
                         break
         if len(factors) != 1:
             return None, ()
@@ -614,6 +721,12 @@ class _Judge:
     def _value_slip(
         self, quantity: Quantity, previous: Worth, relation: Relation
     ) -> tuple[tuple[Change, ...], str]:
+        if previous.raised is not None and close(quantity.value, previous.raised, 0.01):
+            note = "the square root is not taken"
+            factor = quantity.value / previous.value
+            return (Change("root-not-taken", note, 0.8, factor=factor),), note
+        if previous.prefixed is not None and quantity.prefix:
+            previous = replace(previous, value=previous.prefixed)
         conversion = self._conversion_slip(quantity, previous)
         if conversion is not None:
             return (conversion,), conversion.note
@@ -908,7 +1021,7 @@ class _Judge:
         self.working.values[place] = (value, self.line)
         which, step = place
         results = run(self.cases[which])
-        if results is not None and not close(abs(results[step]), abs(value), 0.02):
+        if results is not None and not close(abs(results[step]), abs(value), 1e-4):
             self._set_own(which, step, value)
         else:
             self.own_steps[which].pop(step, None)
@@ -963,11 +1076,16 @@ class _Judge:
         return self.changes_of[which]
 
     def _explain(
-        self, value: float, relation: Relation, expression: sympy.Expr, names: tuple[str, ...]
+        self,
+        value: float,
+        relation: Relation,
+        expression: sympy.Expr,
+        names: tuple[str, ...],
+        factor: float = 1.0,
     ) -> tuple[int, int, tuple[Change, ...]] | None:
-        written = [relation.quantities[i].value for i in leaves(expression)]
+        written = [relation.quantities[i].value * factor for i in leaves(expression)]
         if not written:
-            written = [q.value for q in relation.quantities]
+            written = [q.value * factor for q in relation.quantities]
         best: tuple[float, int, int, tuple[Change, ...]] | None = None
         for which, case in enumerate(self.cases):
             for step in range(len(case.steps)):
@@ -1164,6 +1282,15 @@ def _kind(kinds: Sequence[str]) -> str:
     return "other"
 
 
+def _power_of_symbol(expression: sympy.Expr) -> tuple[str, int] | None:
+    """("r", 2) for r**2."""
+    if expression.is_Pow and expression.base.is_Symbol and expression.exp.is_Integer:
+        name = expression.base.name
+        if not name.startswith("#") and expression.exp > 1:
+            return name, int(expression.exp)
+    return None
+
+
 def _subexpressions(expression: sympy.Expr) -> Iterator[sympy.Expr]:
     for part in sympy.preorder_traversal(expression):
         if isinstance(part, sympy.Expr) and not part.is_Atom:
@@ -1206,7 +1333,7 @@ def _nearly_same_digits(first: str, second: str) -> bool:
     """One digit changed, two neighbours exchanged, or one digit more or less."""
     a = re.sub(r"\D", "", first).strip("0")
     b = re.sub(r"\D", "", second).strip("0")
-    if not a or not b or a == b:
+    if len(a) < 2 or len(b) < 2 or a == b:
         return False
     if len(a) == len(b):
         wrong = [i for i in range(len(a)) if a[i] != b[i]]

@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import math
 import random
+import re
 import time
 from collections import Counter
 from collections.abc import Callable
@@ -324,7 +325,7 @@ def list_givens(part: Part, hand: Hand, *named: tuple[str, Measure]) -> None:
 
 
 def question_text(text: str, hand: Hand) -> str:
-    return hand.mark(text) if hand.comma else text
+    return re.sub(r"(?<=\d)\.(?=\d+ [nµm]?[CNm]\b)", ",", text) if hand.comma else text
 
 
 FORCE_SLIPS = [
@@ -408,7 +409,9 @@ def sharing_part(
         bare = in_prefix or slip == "prefix-left-unconverted"
         return hand.mark(q.mantissa) if bare else hand.si(q)
 
-    total = f"{term(first)}+({term(second)})" if second.written < 0 else f"{term(first)}+{term(second)}"
+    total = (
+        f"{term(first)}+({term(second)})" if second.written < 0 else f"{term(first)}+{term(second)}"
+    )
     substitution = total if divisor == 1 else hand.over(total, "2")
     if hand.slash and divisor == 2:
         substitution = f"({total})/2"
@@ -484,7 +487,11 @@ def electrons_script(rng: random.Random, hand: Hand, slip: bool, two: bool) -> S
         formula, broken_at = f"{hand.charge}e", "formula" if hand.formula else "substitution"
         substitution, value = hand.product(top, e_text), worth * e
     elif name == "prefix-left-unconverted":
-        top, value, broken_at = hand.mark(q.mantissa.lstrip("-")), abs(q.written) / e, "substitution"
+        top, value, broken_at = (
+            hand.mark(q.mantissa.lstrip("-")),
+            abs(q.written) / e,
+            "substitution",
+        )
     elif name == "given-miscopied":
         other = swapped(q.mantissa.lstrip("-"), rng)
         if other is not None:
@@ -509,7 +516,10 @@ def net_script(rng: random.Random, hand: Hand, slip: bool, two: bool) -> Script:
     """A, B and C from left to right; the net force on B."""
     while True:
         a, b, c = charge(rng, None, "n"), charge(rng, None, "n"), charge(rng, None, "n")
-        left, right = Measure(str(rng.randint(3, 30)), "c", "m"), Measure(str(rng.randint(3, 30)), "c", "m")
+        left, right = (
+            Measure(str(rng.randint(3, 30)), "c", "m"),
+            Measure(str(rng.randint(3, 30)), "c", "m"),
+        )
         f1 = hand.k * abs(a.value * b.value) / left.value**2
         f2 = hand.k * abs(c.value * b.value) / right.value**2
         if left != right and 1.3 < max(f1, f2) / min(f1, f2) < 8:
@@ -517,10 +527,9 @@ def net_script(rng: random.Random, hand: Hand, slip: bool, two: bool) -> Script:
     way1 = 1 if a.written * b.written > 0 else -1
     way2 = -1 if c.written * b.written > 0 else 1
     text = (
-        f"1. Three beads lie on a straight line. Bead A carries a charge of {signed(a)}, bead B "
-        f"carries a charge of {signed(b)} and bead C carries a charge of {signed(c)}. "
-        f"Bead A is {left.text} to the left of bead B. Bead C is {right.text} to the right of bead B. "
-        "Calculate the net electrostatic force on bead B. (6)"
+        f"1. Bead A carries a charge of {signed(a)}. Bead B carries a charge of {signed(b)}. "
+        f"Bead C carries a charge of {signed(c)}. A is {left.text} to the left of B and C is "
+        f"{right.text} to the right of B. Calculate the net electrostatic force on B. (6)"
     )
     name = rng.choice(
         ["vectors", "vectors", "distance-not-squared", "wrong-distance", "direction-missing",
@@ -816,7 +825,9 @@ def describe(finding: QuestionFindings, part: Part, script: Script) -> str:
     for index, line in enumerate(finding.working):
         rows.append(f"  {index} {line.follows!s:5} {line.line.reading.text}   {line.note or ''}")
     rows.append(f"  expected {[f'{e.value:.4g} {e.unit}' for e in finding.expected]}")
-    rows.append(f"  {finding.verdict} {[(s.name, s.line) for s in finding.slips]} {finding.reasons}")
+    rows.append(
+        f"  {finding.verdict} {[(s.name, s.line) for s in finding.slips]} {finding.reasons}"
+    )
     if finding.marks is not None:
         rows.append(f"  {[(p.marks_for, p.earned, p.reason) for p in finding.marks.points]}")
     return "\n".join(rows)

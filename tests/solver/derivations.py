@@ -71,7 +71,9 @@ def coulomb(
         given(distance, "distance"),
     )
     step = coulomb_step(
-        from_given("Q_1", givens, 0, True), from_given("Q_2", givens, 1, True), from_given("r", givens, 2)
+        from_given("Q_1", givens, 0, True),
+        from_given("Q_2", givens, 1, True),
+        from_given("r", givens, 2),
     )
     question = Question(
         "1", "What force does B exert on A?", marks, bodies=("A", "B"), givens=givens,
@@ -138,9 +140,7 @@ def net_force(
     return question, (expected,)
 
 
-def electrons(
-    *written: str, marks: int | None = 2
-) -> tuple[Question, tuple[Expected, ...]]:
+def electrons(*written: str, marks: int | None = 2) -> tuple[Question, tuple[Expected, ...]]:
     """How many electrons a bead with -3.2 nC has gained."""
     givens = (given("-3.2 nC", "charge", "A"),)
     n, q, e = symbols("n Q e")

@@ -109,9 +109,7 @@ EXAMPLES = [
 
 
 @pytest.mark.parametrize(("name", "example", "value"), EXAMPLES, ids=[e[0] for e in EXAMPLES])
-def test_each_slip_explains_its_worked_example(
-    name: str, example: Example, value: float
-) -> None:
+def test_each_slip_explains_its_worked_example(name: str, example: Example, value: float) -> None:
     question, (expected,) = example  # type: ignore[misc]
     case = Case(expected.derivation, question)  # type: ignore[arg-type]
     found = search(case, value, 0.002 * abs(value), signed=expected.unit == "C")
@@ -186,7 +184,9 @@ def test_two_slips_are_found_only_where_one_does_not_do() -> None:
     assert search(case, both, 0.002 * both, signed=False) == () or all(
         len(e.changes) == 1 for e in search(case, both, 0.002 * both, signed=False)
     )
-    found = search(case, K * 3.6 * 4.8e-9 / 0.12, 0.01 * K * 3.6 * 4.8e-9 / 0.12, False, most_slips=2)
+    found = search(
+        case, K * 3.6 * 4.8e-9 / 0.12, 0.01 * K * 3.6 * 4.8e-9 / 0.12, False, most_slips=2
+    )
     assert found
     assert {"prefix-left-unconverted", "distance-not-squared"} in [
         {c.slip for c in e.changes} for e in found
