@@ -129,6 +129,8 @@ def _score_question(score: Score, question: Document, wanted: Document, where: s
                     f"{where}: answer {answer['text']!r} read as {got}{' (sent)' if sent else ''}"
                 )
     right = question["verdict"] == wanted["verdict"]
+    if not wanted["numeric"]:  # words are for a person, whatever the reason is called
+        right = question["verdict"] in ("unsolved", "unread", "blank")
     score.verdict_right.add(right)
     score.verdict_right_or_sent.add(right or sent)
     score.sent_to_a_person.add(sent)
@@ -220,7 +222,10 @@ def _same_expected(wanted: Document, expected: Iterable[Document]) -> bool:
 
 
 def _same_way(one: str | None, other: str | None) -> bool:
-    return (one or "").removeprefix("to the ") == (other or "").removeprefix("to the ")
+    """True for the same words; "towards C" is not held against "east", which may be the same."""
+    if one is not None and other is not None and one.startswith(("towards ", "away from ")):
+        return not other.startswith(("towards ", "away from ")) or one == other
+    return one == other
 
 
 def _last_word(of: str | None) -> str | None:

@@ -124,7 +124,7 @@ OPPOSITE = {
     "east": "west",
     "west": "east",
 }
-WRONG_UNITS = {"N": "N/C", "N/C": "N", "C": "N", "m": "cm", "dimensionless": "C"}
+WRONG_UNITS = {"N": "N/C", "N/C": "N", "C": "N"}
 
 
 def exact(task: Task, prior: Mapping[str, float]) -> tuple[float, str | None]:
@@ -139,7 +139,10 @@ def exact(task: Task, prior: Mapping[str, float]) -> tuple[float, str | None]:
 
 def possible_slips(task: Task) -> list[str]:
     """Names of slips that can be acted out in this question."""
-    names = [s for s in FINAL_SLIPS if not (task.unit_word and s.startswith("unit"))]
+    unit = task.chain[-1].unit
+    names = [s for s in FINAL_SLIPS if s != "unit-wrong" or unit in WRONG_UNITS]
+    if unit == "dimensionless":
+        names.remove("unit-missing")
     for part in task.chain:
         names += part.own_slips
         given = [o for o in part.operands.values() if isinstance(o, Amount)]
@@ -173,7 +176,7 @@ def work_out(
         rows += _conversions(task, style)
     for index, part in enumerate(task.chain):
         here = slip if index == at else None
-        operands, spoilt = _spoil(part.operands, here, rng, style)
+        operands, spoilt = _spoil(part.operands, here, part.signed, rng, style)
         texts = {
             n: spoilt.get(n, (None, None))[0] or _text(o, results, prior, part.signed, style)
             for n, o in operands.items()
@@ -221,7 +224,7 @@ def work_out(
     if task.unit_word and rng.random() < 0.6:
         unit_text = task.unit_word
     signed = number_text
-    if unit == written_unit == "C" and manner.prefixes:
+    if unit == written_unit == "C" and manner.prefixes and slip is None:
         signed, unit_text, value = _with_prefix(value, style, manner.figures)
     if unit == "C" and not task.magnitude and value > 0 and rng.random() < 0.4:
         signed = "+" + signed
@@ -237,8 +240,6 @@ def work_out(
     rows.append(Row(answer, not (at_answer or hidden)))
     if slip is not None and slip_line is None:
         slip_line = len(rows)
-    if written_unit is not None and unit == "m" and slip == "unit-wrong":
-        value, written_unit = value / 100, "m"
     return Written(
         rows=tuple(rows),
         value=value,
@@ -286,7 +287,11 @@ def _slip_step(task: Task, slip: str | None) -> int:
 
 
 def _spoil(
-    operands: Mapping[str, Operand], slip: str | None, rng: np.random.Generator, style: Style
+    operands: Mapping[str, Operand],
+    slip: str | None,
+    signed: bool,
+    rng: np.random.Generator,
+    style: Style,
 ) -> tuple[dict[str, Operand], dict[str, tuple[str, float]]]:
     """Operands after a copying or conversion slip, and the spoilt ones' (text, value)."""
     changed = dict(operands)
@@ -299,7 +304,9 @@ def _spoil(
             if (UNITS[operand.unit][0] == "m") != wants_length:
                 continue
             bare = Amount(operand.mantissa, "", operand.exponent, operand.sign)
-            spoilt[name] = (bare.unconverted(style), bare.value)
+            minus = "-" if signed and operand.sign == "-" else ""
+            value = bare.value if signed else abs(bare.value)
+            spoilt[name] = (minus + bare.unconverted(style), value)
     if slip == "given-miscopied":
         names = [n for n, o in operands.items() if isinstance(o, Amount)]
         name = str(rng.choice(names))
