@@ -28,6 +28,7 @@ from parser.question_text.asks import (
     split_sentence,
 )
 from parser.question_text.numbering import inline_parts
+from parser.question_text.situations import read_situations
 from parser.question_text.statements import Draft, read_constants, read_statement
 from parser.question_text.tagging import Tagger
 from parser.worksheet import Asked, Given, Question
@@ -68,6 +69,7 @@ def read_question(
     wordy = 0
     for scope, piece in enumerate([lead, *parts]):
         wordy += _read_piece(draft, piece, asks, problems, scope)
+    read_situations(draft)
     numeric = bool(asks) or not wordy
     if not asks and not wordy:
         problems.append("No ask was found in the words of this question.")
@@ -135,7 +137,7 @@ def _read_piece(
             read_statement(draft, statement)
         if ask:
             read_statement(draft, ask)
-            found = read_asks(draft, ask, ask)
+            found = read_asks(draft, ask, _plain(draft, ask))
             if not found:
                 problems.append(f"What is asked was not understood: {_plain(draft, ask)}")
             asks.extend(found)

@@ -724,6 +724,11 @@ def _worded_direction(quantity: Quantity, before: str, after: str) -> Quantity:
         r"\b(upward|downward|eastward|westward|northward|southward|vertical upward|leftward|rightward)s?(?: \w+){0,3} (?:of|=)(?: magnitude| strength)?(?: of)? ?$",
         before,
     )
+    heading = re.search(
+        r"\b(?:heading|moving|travell?ing|going|running|rolls?|rolling|rolled|flying|walks?|jogs|runs|drives|cycles)(?: due)?(?: to the)? (north|south|east|west|left|right)(?:wards?)?(?: at| with)?(?: an?)?(?: \w+){0,3} ?$", before
+    )
+    if heading:
+        return replace(quantity, direction=heading.group(1))
     later = re.match(
         r"(?: \w+){0,4}?,? ?(?:that |which |and |is |it |are )*(?:directed|pointing|points?|acting|acts?|pointed|upwards?|downwards?)?(?: vertically| horizontally| due| to the| straight)* ?(upwards?|downwards?|left|right|east|west|north|south|eastwards?|westwards?|northwards?|southwards?)\b(?! of)",
         after,
@@ -974,6 +979,10 @@ _WORDED_FACTS: tuple[tuple[str, str], ...] = (
     (r"charge|electrostatic|coulomb|electric f", "electric"),
     (r"(?:electric |net |resultant |total )*field(?: strength)?[^.,;]{0,40}?\b(?:is|be|equal to|equals|becomes|are) (?:zero|nil|⟨X\d+⟩\b)|zero (?:net |resultant |electric )*field|field[^.;]{0,20}\b(?:vanish|cancel)|no (?:net |resultant |electric )*field\b", "zero-field"),
     (r"on the side away|beyond", "beyond"),
+    (r"\bhangs?\b|suspended (?:from|by)|\bpendulum\b|\bthread\b", "hangs"),
+    (r"\bpan\b|\bbalance pan\b|\bscale\b", "scale-pan"),
+    (r"can you make|possible (?:total |combined )?(?:capacitances|resistances)|can be made", "either-way"),
+    (r"\blight\b(?! (?:insulat|string|thread|pan|rope|cord))", "light"),
 )
 _WORDED_FACT_TABLE = tuple((re.compile(p), n) for p, n in _WORDED_FACTS)
 _ZERO_FORCE = re.compile(
@@ -1014,8 +1023,33 @@ def _worded_neutral(draft: Draft, sentence: str) -> str | None:
 _SCALED = r"(distance|separation|gap|charges?|⟨b\d+⟩|one of (?:them|⟨g\d+⟩)|both(?: charges| ⟨g\d+⟩)?|each(?: charge)?|⟨g\d+⟩|force|field|voltage|potential difference|mass|speed|spacing|it)"
 
 
+_CHANGE_WORDS = re.compile(
+    r"\b(?:halved|doubled|trebled|tripled|quadrupled|quartered|halving|doubling|tripling|factor of|times (?:its|the|their|as|bigger|smaller|larger|greater|what))\b"
+)
+_SYMBOL_CHANGE = re.compile(
+    r"(?:becomes?|changed to|increased? to|reduced? to|decreased? to|is now|are now|moved to|to|now) (?:a distance (?:of )?)?(?:⟨X(\d+)⟩ ?|\\frac\{(\d)\}\{(\d)\} ?)([drx])\b|(?:becomes?|to|now) ([drx]) ?/ ?⟨X(\d+)⟩"
+)
+
+
 def _scaling(draft: Draft, sentence: str) -> None:
     """ "the distance is halved and one charge doubled", "increased by a factor of three"."""
+    before = sum(1 for f in draft.facts if f.name == "scaled")
+    for match in _SYMBOL_CHANGE.finditer(sentence):
+        whole, top, bottom, _, _, part = match.groups()
+        if whole or part:
+            value = draft.tagger.quantities[int(whole or part)].quantity.value
+            factor = value if whole else 1 / value
+        else:
+            factor = int(top) / int(bottom)
+        draft.add_fact("scaled", (), thing="distance", factor=factor)
+    _scaling_words(draft, sentence)
+    after = sum(1 for f in draft.facts if f.name == "scaled")
+    factors = any(f"⟨X{i}⟩" in sentence for i, g in zip(draft.places, draft.givens, strict=True) if g.kind == "force_factor")
+    if before == after and _CHANGE_WORDS.search(sentence) and not factors and not re.search(r"by what factor|other\b", sentence):
+        draft.add_fact("unread-change")
+
+
+def _scaling_words(draft: Draft, sentence: str) -> None:
     words = "|".join(_FACTOR_WORDS)
     for match in re.finditer(rf"\b({words})\b", sentence):
         draft_factor = _FACTOR_WORDS[match.group(1)]

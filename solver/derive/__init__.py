@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from parser.worksheet import Given, Question, Worksheet
 from solver.constants import STATED_BY_SYMBOL, STATED_BY_UNIT
-from solver.derive import electric, scalar
+from solver.derive import accounting, balance, electric, lists, momentum, scalar
 from solver.derive.electric import Answer
 from solver.derive.engine import Known, Unsolved, Work, accepted_values
 from solver.derive.scene import Prior, build
@@ -88,13 +88,18 @@ def _solve_ask(
 ) -> list[Expected]:
     work = Work(_stated(question, index, stated))
     scene = build(question, index, work, prior)
-    answer: Answer | None = electric.answer(scene)
+    answer: Answer | None = None
+    for topic in (lists.answer, momentum.answer, balance.answer, electric.answer):
+        answer = topic(scene)
+        if answer is not None:
+            break
     if answer is None:
         answer = scalar.answer(scene)
     results = {k: p.expected for k, p in prior.items()}
     out = []
     for one in answer:
         derivation = work.derivation(one.known)
+        accounting.check(scene, derivation, prior)
         asked = question.asked[index]
         direction = None if asked.wants in ("magnitude", "ratio", "count") else one.direction
         value = one.known.value

@@ -270,7 +270,7 @@ def _force(scene: Scene) -> Answer | None:
     pair = [b for b in ask.due_to if b in bodies]
     if len(pair) == 2 or len(bodies) == 2:
         first, second = (pair if len(pair) == 2 else bodies)[:2]
-        return [Result(None, _coulomb(scene, second, first))]
+        return [Result(None, coulomb(scene, second, first))]
     if ask.kind == "net_force" or len(bodies) > 2:
         if scene.frame == "shape" and _all_alike(scene, bodies):
             return [_net_on(scene, bodies[0], bodies[1:])]
@@ -313,7 +313,7 @@ def _central(scene: Scene, bodies: Sequence[str]) -> str | None:
     return None
 
 
-def _coulomb(scene: Scene, target: str, source: str, name: str = "") -> Known:
+def coulomb(scene: Scene, target: str, source: str, name: str = "") -> Known:
     stage = scene.ask.stage
     q1, q2 = scene.charge(source, stage), scene.charge(target, stage)
     if q1 is None or q2 is None:
@@ -348,12 +348,12 @@ def _net_on(scene: Scene, target: str, sources: Sequence[str]) -> Result:
     """The force of one or several charges on a body, with its direction."""
     if len(sources) == 1:
         source = sources[0]
-        known = _coulomb(scene, target, source, f"force of {source} on {target}")
+        known = coulomb(scene, target, source, f"force of {source} on {target}")
         return Result(target, known, _pair_direction(scene, target, source))
     if not all(b in scene.places for b in (target, *sources)):
         raise Unsolved("It is not clear where the bodies are placed.")
     parts = [
-        (_coulomb(scene, target, s, f"force of {s} on {target}"), _push(scene, target, s), s)
+        (coulomb(scene, target, s, f"force of {s} on {target}"), _push(scene, target, s), s)
         for s in sources
     ]
     known, vector = _add_vectors(scene, "F", parts, f"net force on {target}", "N")
@@ -454,7 +454,7 @@ def _zeroed(scene: Scene, known: Known) -> Known:
 
 def _force_in_field(scene: Scene) -> Answer | None:
     ask = scene.ask
-    field = _external_field(scene)
+    field = external_field(scene)
     if field is None:
         return None
     body = _body_in_field(scene)
@@ -493,7 +493,7 @@ def opposite(direction: str) -> str | None:
     return None
 
 
-def _external_field(scene: Scene) -> Known | None:
+def external_field(scene: Scene) -> Known | None:
     """The field a body is in: stated, found before, or from plates."""
     given = scene.one("field")
     if given is not None:
@@ -946,6 +946,7 @@ def _scale(scene: Scene) -> tuple[sympy.Expr, dict[str, Known]] | None:
         else:
             raise Unsolved("It is not clear what is scaled.")
         seen = True
+    scene.scaled_used |= seen
     return (factor, {}) if seen else None
 
 
@@ -1050,6 +1051,7 @@ def _scaled_distance(scene: Scene) -> Answer | None:
             return [Result(None, known)]
         scaled = [f for f in scene.facts if f.name == "scaled" and f.get("thing") == "force"]
         if scaled:
+            scene.scaled_used = True
             value = sympy.nsimplify(float(scaled[-1].get("factor") or 1.0), rational=True)
             known = scene.work.expression(
                 "inverse square law", "x", 1 / sympy.sqrt(value), {}, "dimensionless", "factor"
@@ -1075,7 +1077,7 @@ def _acceleration(scene: Scene) -> Answer | None:
     found = _force_in_field(scene)
     if found is None and len(scene.charged(scene.ask.stage)) >= 2 and scene.all("distance"):
         bodies = scene.charged(scene.ask.stage)
-        found = [Result(None, _coulomb(scene, bodies[1], bodies[0]))]
+        found = [Result(None, coulomb(scene, bodies[1], bodies[0]))]
     if found is None:
         return None
     body = scene.ask.of or found[0].of or scene.charged(scene.ask.stage)[0]

@@ -69,6 +69,7 @@ class Scene:
     places: dict[str, Point] = field(default_factory=dict)
     frame: str = "line"
     plane_known: bool = False
+    scaled_used: bool = False
     _charges: dict[tuple[str, int], Known | None] = field(default_factory=dict)
 
     @property
@@ -208,7 +209,7 @@ class Scene:
         names = [f"Q_{i + 1}" for i in range(len(parts))]
         total = sum((symbol(n) for n in names), sympy.Integer(0))
         known = self.work.expression(
-            "charge shared on contact", "Q_new", total / len(parts),
+            "charge shared on contact", "Q_new", sympy.Mul(sympy.Rational(1, len(parts)), total, evaluate=False),
             {n: p for n, p in zip(names, parts, strict=True) if p is not None}, "C",
             f"charge of each after contact of {' and '.join(event.bodies)}",
             sentence="Identical spheres in contact share the sum of their charges equally.",
@@ -495,7 +496,10 @@ def _right_angle(scene: Scene, bodies: Sequence[str]) -> None:
 
 
 def _stated(scene: Scene, a: str, b: str) -> float | None:
-    index = scene.distance_given(a, b)
+    try:
+        index = scene.distance_given(a, b)
+    except Unsolved:
+        return None
     return scene.question.givens[index].quantity.value if index is not None else None
 
 

@@ -1,0 +1,109 @@
+"""Has every number and every change that the question states been accounted for?
+
+A number that nothing used is harmless when it describes something the result cannot depend
+on (the mass of a sphere in a Coulomb question). Otherwise the question was probably not
+understood, and says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from parser.worksheet import Asked, Given, Question
+from solver.derive.engine import Unsolved
+from solver.derive.scene import Prior, Scene
+from solver.findings import Derivation
+
+# kinds that may stand unused beside any electrostatic result
+_HARMLESS_ELECTRIC = frozenset(
+    "mass radius diameter length thickness height side area time temperature gravity density volume".split()
+)
+# kinds that may stand unused beside a result that is not about electric charge
+_HARMLESS = frozenset("radius diameter length thickness temperature amplitude".split())
+
+
+def check(scene: Scene, derivation: Derivation, prior: Mapping[tuple[str, int], Prior]) -> None:
+    """Raise ``Unsolved`` when a given that should matter was not used."""
+    used = _used(derivation, scene.question, prior)
+    names = {(g.kind, g.quantity.value) for i, g in enumerate(scene.question.givens) if i in used}
+    for index, given in scene.givens:
+        if index in used or (given.kind, given.quantity.value) in names:
+            continue
+        if _must_matter(scene, given, used):
+            raise Unsolved(
+                f"It is not clear what {given.quantity.text} has to do with this ask."
+            )
+    _changes(scene)
+
+
+def _used(
+    derivation: Derivation, question: Question, prior: Mapping[tuple[str, int], Prior]
+) -> set[int]:
+    """Indices of this question's givens that the result rests on; earlier parts count too."""
+    used: set[int] = set()
+    values: set[tuple[str, float]] = set()
+    stack = [derivation]
+    while stack:
+        for step in stack.pop().steps:
+            for one in step.inputs:
+                if one.given is not None:
+                    used.add(one.given)
+                    if one.quantity is not None:
+                        values.add((one.quantity.text, one.quantity.value))
+                before = prior.get(one.earlier) if one.earlier else None
+                if before is not None and before.expected.derivation is not None:
+                    stack.append(before.expected.derivation)
+    for index, given in enumerate(question.givens):
+        if (given.quantity.text, given.quantity.value) in values:
+            used.add(index)
+    return used
+
+
+def _must_matter(scene: Scene, given: Given, used: set[int]) -> bool:
+    ask = scene.ask
+    if given.kind.startswith("constant:") or given.kind == "gravity":
+        return False
+    if given.ask is None and _others_may_use(scene):
+        return False
+    if given.ask is not None and given.ask != _part_of(scene):
+        return False
+    if given.stage != ask.stage and given.kind in ("charge", "distance"):
+        return False
+    electric = any(
+        g.kind in ("charge", "field", "line_density", "surface_density", "electrons_gained", "electrons_lost")
+        for _, g in scene.givens
+    ) or scene.has("particle")  # fmt: skip
+    if given.kind in (_HARMLESS_ELECTRIC if electric else _HARMLESS):
+        return False
+    if electric and given.kind in ("charge", "distance"):
+        return not _left_out(ask, given)
+    return True
+
+
+def _others_may_use(scene: Scene) -> bool:
+    """Whether a stem's given may be meant for another ask of the question or of its siblings."""
+    return len(scene.question.asked) > 1 or scene.question.parent is not None or bool(scene.question.earlier)
+
+
+def _part_of(scene: Scene) -> int | None:
+    asks = [g.ask for _, g in scene.givens if g.ask is not None and g.ask <= scene.index]
+    return max(asks, default=None)
+
+
+def _left_out(ask: Asked, given: Given) -> bool:
+    """Bodies an explicit "of A due to B" leaves out on purpose."""
+    named = {ask.of, *ask.due_to} - {None}
+    if ask.kind in ("charge", "electron_count") and ask.of is not None:
+        return given.of != ask.of
+    if given.kind == "charge":
+        return len(named) >= 2 and given.of not in named or ask.kind == "field" and given.of == ask.of
+    return given.between is not None and bool(named) and (not set(given.between) <= named or len(named) < 2)
+
+
+def _changes(scene: Scene) -> None:
+    """A change of scale that no handler read leaves the ask unsolved."""
+    scaled = [f for f in scene.facts if f.name == "scaled"]
+    if scaled and not scene.scaled_used and all(f.ask is None or f.ask == _part_of(scene) for f in scaled):
+        raise Unsolved("The change that the question describes was not worked into the result.")
+    if scene.has("unread-change") and not scene.scaled_used:
+        raise Unsolved("A change that the question describes was not understood.")

@@ -1,0 +1,137 @@
+"""Asks over several values of one kind: networks of resistors or capacitors, "of each"."""
+
+from __future__ import annotations
+
+import sympy
+
+from parser.worksheet import Fact
+from solver.derive.electric import Answer, Result
+from solver.derive.engine import Known, Unsolved
+from solver.derive.scene import Scene
+from solver.laws.book import symbol
+
+_KINDS = {"resistance": ("R", "ohm", "series"), "capacitance": ("C", "F", "parallel")}
+
+
+def answer(scene: Scene) -> Answer | None:
+    """Totals of networks and what follows from them; None for all else."""
+    if scene.ask.kind == "component_count":
+        return _how_many(scene, "resistance" if scene.all("resistance") else "capacitance")
+    for kind in _KINDS:
+        count = sum(1 for _ in scene.all(kind))
+        network = next((f for f in reversed(scene.facts) if f.name == "network" and f.get("kind") == kind), None)
+        if network is not None and (count >= 2 or network.get("count")):
+            return _network(scene, kind, network)
+        if count == 2 and scene.ask.kind == kind and network is None and scene.has("either-way"):
+            return _either(scene, kind)
+    return None
+
+
+def _either(scene: Scene, kind: str) -> Answer:
+    """All totals that two components can make."""
+    known = [scene.known(i) for i, _ in scene.all(kind)]
+    return [Result("series", _total(scene, kind, known, "series")), Result("parallel", _total(scene, kind, known, "parallel"))]
+
+
+def _total(scene: Scene, kind: str, parts: list[Known], mode: str, count: int = 0) -> Known:
+    """The total of components in one mode; ``count`` equal ones when only one value is given."""
+    letter, unit, adds = _KINDS[kind]
+    if count:
+        n, one = sympy.Integer(count), symbol(letter)
+        expression = n * one if mode == adds else one / n
+        return scene.work.expression(f"{count} equal in {mode}", f"{letter}_t", expression, {letter: parts[0]}, unit, f"total {kind}")
+    names = [f"{letter}_{i + 1}" for i in range(len(parts))]
+    terms = [symbol(n) for n in names]
+    expression = sum(terms, sympy.Integer(0)) if mode == adds else 1 / sum((1 / t for t in terms), sympy.Integer(0))
+    return scene.work.expression(
+        f"{kind} in {mode}", f"{letter}_t", expression, dict(zip(names, parts, strict=True)), unit, f"total {kind}"
+    )
+
+
+def _network(scene: Scene, kind: str, network: Fact) -> Answer | None:
+    ask = scene.ask
+    values = scene.all(kind)
+    outer = str(network.get("outer"))
+    inner = [int(i) for i in str(network.get("members") or "").split(",") if i]
+    count = int(float(network.get("count") or 0))
+    if count and len(values) == 1:
+        total = _total(scene, kind, [scene.known(values[0][0])], outer, count)
+    elif inner:
+        group = _total(scene, kind, [scene.known(i) for i in inner], str(network.get("inner")))
+        rest = [scene.known(i) for i, _ in values if i not in inner]
+        total = _total(scene, kind, [group, *rest], outer)
+    else:
+        distinct = [scene.known(i) for i, g in values if g.ask is None or g.ask <= scene.index]
+        total = _total(scene, kind, _unrepeated(distinct), outer)
+    earlier = scene.prior(kind)
+    total = earlier[0] if earlier is not None and ask.kind != kind else total
+    if ask.kind == kind:
+        return [Result(None, total)]
+    return _circuit(scene, kind, total, outer, inner)
+
+
+def _unrepeated(parts: list[Known]) -> list[Known]:
+    """Values named again in a later part ("across the 3 µF capacitor") count once."""
+    out: list[Known] = []
+    for one in parts:
+        if all(o.value != one.value or o.given == one.given for o in out):
+            out.append(one)
+    return out
+
+
+def _circuit(scene: Scene, kind: str, total: Known, outer: str, inner: list[int]) -> Answer | None:
+    """Current, charge, energy or part voltage of a network on one source."""
+    ask = scene.ask
+    source = scene.one("emf") or scene.one("voltage")
+    current = scene.prior("current")
+    text = ask.text
+    single = [i for i, g in scene.all(kind) if g.ask == scene.index or _mentioned(scene, i, text)]
+    if source is None:
+        return None
+    if kind == "resistance":
+        r_in = scene.one("internal_resistance")
+        expression = symbol("V") / symbol("R")
+        inputs = {"V": source, "R": total}
+        if r_in is not None:
+            expression = symbol("V") / (symbol("R") + symbol("r"))
+            inputs["r"] = r_in
+        main = current[0] if current else scene.work.expression("Ohm's law", "I", expression, inputs, "A", "current")
+        if ask.kind == "current" and not (single and outer == "parallel"):
+            return [Result(None, main)]
+        if ask.kind == "voltage" and single and outer == "series" and not inner or ask.kind == "voltage" and single and single[-1] not in inner:
+            part = scene.known(single[-1])
+            return [Result(None, scene.work.expression("Ohm's law", "V", symbol("I") * symbol("R"), {"I": main, "R": part}, "V", "voltage"))]
+        if ask.kind == "power" and not single:
+            return [Result(None, scene.work.expression("electrical power", "P", symbol("V") * symbol("I"), {"V": source, "I": main}, "W", "power"))]
+        raise Unsolved("This part of the network was not understood.")
+    charge = scene.work.expression("charge of a capacitor", "Q", symbol("C") * symbol("V"), {"C": total, "V": source}, "C", "charge")
+    prior = scene.prior("charge")
+    if ask.kind == "charge" and (outer == "series" or not single):
+        return [Result("each" if outer == "series" else None, charge)]
+    if ask.kind == "energy":
+        return [Result(None, scene.work.expression("energy of a capacitor", "E", symbol("C") * symbol("V") ** 2 / 2, {"C": total, "V": source}, "J", "energy"))]
+    if ask.kind == "voltage" and single and outer == "series" and not inner:
+        part = scene.known(single[-1])
+        q = prior[0] if prior else charge
+        return [Result(None, scene.work.expression("capacitance", "V", symbol("Q") / symbol("C"), {"Q": q, "C": part}, "V", "voltage"))]
+    raise Unsolved("This part of the network was not understood.")
+
+
+def _mentioned(scene: Scene, index: int, text: str) -> bool:
+    return scene.question.givens[index].quantity.text in text
+
+
+def _how_many(scene: Scene, kind: str) -> Answer | None:
+    """How many equal components make a wanted total."""
+    letter, _, adds = _KINDS[kind]
+    values = scene.all(kind)
+    if len(values) != 2:
+        return None
+    first, second = (scene.known(i) for i, _ in values)
+    big, small = (first, second) if first.value > second.value else (second, first)
+    expression = symbol(f"{letter}_1") / symbol(f"{letter}_2")
+    del adds
+    known = scene.work.expression(
+        "equal components", "n", expression, {f"{letter}_1": big, f"{letter}_2": small}, "dimensionless", "number"
+    )
+    return [Result(None, known)]
