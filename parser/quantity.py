@@ -503,11 +503,11 @@ def _electron_multiple(text: str, start: int, end: int, sign: str) -> Found:
 
 def _sign_before(text: str, at: int) -> tuple[Literal["", "+", "-"], int]:
     """The sign that belongs to a number at ``at`` and where the signed number starts."""
-    match = re.compile(r"([+-]) ?$").search(text[:at])
+    match = re.compile(r"([+-]) ?\Z").search(text[:at])
     if match:
         before = text[: match.start()]
         glued = match.end(1) == at
-        if re.search(r"[\w)\]}°%]$", before):
+        if re.search(r"[\w)\]}°%]\Z", before):
             return "", at
         if not glued and re.search(r"\d\s*$|[\d)}] [A-Za-zµΩ]+\s*$", before):
             return "", at

@@ -128,3 +128,8 @@ def test_canonical_text_is_a_fixed_point() -> None:
     once = canonical("q₁ = −2.0 × 10⁻⁶ μC")
     assert once == "q_{1} = -2.0 × 10^{-6} µC"
     assert canonical(once) == once
+
+
+def test_a_sign_at_the_start_of_a_line_belongs_to_its_number():
+    (found,) = find_quantities("a droplet with a charge of\n-3.8 µC is placed", ".")
+    assert found.quantity.value == pytest.approx(-3.8e-6)
