@@ -38,7 +38,7 @@ from scanner.training.export import load_weights
 from scanner.training.model import MAX_TOKENS, MINIATURE, LineModel, Size
 
 GROUP = 32  # lines of one padded size that travel and stay together
-WIDTHS = (*range(64, 641, 64), *range(768, MAX_WIDTH, 128), MAX_WIDTH)
+WIDTHS = (128, 192, 256, 320, 384, 448, 512, 576, 640, 768, 1024, 1280, MAX_WIDTH)
 VALIDATION_LINES, VALIDATION_SEED = 200, 77
 EMPTY_SHARE = 0.004  # of the training lines: empty paper
 LABEL_SMOOTHING = 0.05
@@ -103,7 +103,10 @@ class Pool:
         size = self.random.choice(self.ages)
         groups = self.by_size[size]
         wanted = max(1, round(pixels / (GROUP * size[0] * size[1])))
-        chosen = self.random.sample(groups, min(wanted, len(groups)))
+        if len(groups) < wanted:  # a batch of one size has always as many lines, for the GPU's sake
+            chosen = self.random.choices(groups, k=wanted)
+        else:
+            chosen = self.random.sample(groups, wanted)
         longest = max(group.tokens.shape[1] for group in chosen)
         return Group(
             torch.cat([group.images for group in chosen]),
@@ -151,7 +154,7 @@ class Slots:
     def move_to(self, pool: Pool, wait: bool) -> bool:
         """Copy one group into ``pool``; False when none is ready."""
         try:
-            number, shape, widths, tokens = self._filled.get(block=wait)
+            number, shape, widths, tokens = self._filled.get(wait, timeout=300)
         except queue.Empty:
             return False
         pool.add(self._view(number, shape), widths, tokens)
@@ -313,6 +316,7 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
         torch.cuda.set_device(device)
         torch.backends.cuda.matmul.allow_tf32 = True
         torch.backends.cudnn.allow_tf32 = True
+        torch.backends.cuda.enable_cudnn_sdp(False)  # it compiles anew for every length
     if ranks > 1:
         os.environ.setdefault("MASTER_ADDR", "127.0.0.1")
         os.environ.setdefault("MASTER_PORT", "29511")
@@ -326,6 +330,7 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
             torch.load(plan.start, map_location="cpu", weights_only=True)["weights"]
         )
     model.to(device)
+    model.grid.to(memory_format=torch.channels_last)
     averaged = copy.deepcopy(model).eval().requires_grad_(False)
     trained = (
         torch.nn.parallel.DistributedDataParallel(
@@ -411,9 +416,9 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
     if rank == 0:
         while not sets.empty():
             checks.extend(sets.get())
+        _save(averaged, out / "checkpoint.pt")
         if checks:
             print(f"   end exact: {validate(averaged, checks, device)}", flush=True)
-        _save(averaged, out / "checkpoint.pt")
         print(f"done after {step} steps, {seen} lines drawn on one device", flush=True)
     if ranks > 1:
         dist.destroy_process_group()
