@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from scanner.errors import BadPhoto, UserError
-from scanner.flatten import flatten
+from scanner.flatten import FlatPage, flatten
 from scanner.ink import Ink, answer_spaces, coloured, find_ink
 from scanner.intake import LIMITS, Limits, Photo, Refused, read_path
 from scanner.layout import line_image, numbered_blocks, pen_lines
@@ -90,7 +90,15 @@ def scan_photo(photo: Photo, reader: Reader, *, progress: Progress = quiet) -> P
     """
     started = time.perf_counter()
     progress("finding the sheet", 0.0)
-    flat = flatten(photo.image)
+    page = scan_flat(flatten(photo.image), photo.name, photo.number, reader, progress=progress)
+    return replace(page, seconds=time.perf_counter() - started)
+
+
+def scan_flat(
+    flat: FlatPage, name: str, number: int, reader: Reader, *, progress: Progress = quiet
+) -> Page:
+    """A flattened sheet to a page: the second half of ``scan_photo``."""
+    started = time.perf_counter()
     progress("separating print and pen", 0.2)
     ink = find_ink(flat.image)
     known_pen = coloured(ink.parts)
@@ -104,8 +112,8 @@ def scan_photo(photo: Photo, reader: Reader, *, progress: Progress = quiet) -> P
     height, width = flat.image.shape[:2]
     progress("done", 1.0)
     return Page(
-        photo=photo.name,
-        number=photo.number,
+        photo=name,
+        number=number,
         size=(width, height),
         to_photo=flat.to_photo,
         lines=numbered_blocks(printed_lines + written),
