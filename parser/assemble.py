@@ -43,8 +43,9 @@ def read_parts(parts: Sequence[Part], mark: DecimalMark | None) -> list[tuple[Qu
     for index, part in enumerate(parts):
         if part.has_parts or not part.text.strip():
             continue
-        siblings = [p for p in parts[:index] if _same_stem(p, part) and not p.has_parts]
-        stem_parts = "\n".join(p.text for p in siblings)
+        before = [p for p in parts[:index] if _same_stem(p, part)]
+        siblings = [p for p in before if not p.has_parts]
+        stem_parts = "\n".join(p.text for p in before if not (p.has_parts and p.text in part.stem))
         question = read_question(part.number, part.text, part.stem, stem_parts, mark)
         question = replace(
             question,

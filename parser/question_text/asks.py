@@ -135,13 +135,15 @@ def non_numeric_request(sentence: str) -> bool:
 
 def read_asks(draft: Draft, ask: str, text: str) -> list[Asked]:
     """The asks of one ask clause; empty when its words were not understood."""
-    wants = _wants(ask)
     ratio = _RATIO.search(ask)
     kinds = _kinds(ask, ratio)
     found: list[Asked] = []
     for kind, place, end in kinds:
         rest = ask[end:]
         of, due_to = _bodies(draft, ask, rest, kind)
+        wants = _wants(ask)
+        if wants == "count" and not kind.endswith("count"):
+            wants = "value"
         at = _where(draft, ask)
         unit = _unit(ask)
         stage = (
@@ -223,7 +225,7 @@ def _kinds(ask: str, ratio: re.Match[str] | None) -> list[tuple[str, int, int]]:
         ) or (
             _JOINED.match(between)
             and not re.search(
-                r"⟨[A-Z]\d+⟩|\b(?:if|when|between|from|given|of|that|which|with|due|using|because|where|on)\b",
+                r"\b(?:if|when|between|from|given|using|because|ratio|sum|product|difference)\b",
                 between,
             )
         ):

@@ -32,6 +32,8 @@ GIVEN_CUES: dict[str, tuple[Cue, ...]] = {
         Cue("charge"),
     ),
     "L": (
+        Cue("gap", r"(?:nearest points|surfaces|nearest edges|facing sides)" + _OF),
+        Cue("distance_added", r"(?:increased|decreased|reduced|widened|closer|further|farther)(?: apart)? by ?$"),
         Cue("diameter", r"diameter" + _OF), Cue("diameter", "", r"^[ -](?:in )?diameter"),
         Cue("wavelength", r"wavelengths?" + _OF), Cue("wavelength", "", r"^[ -](?:in )?wavelength"),
         Cue("wavelength", r"(?:between|from) (?:the |two |successive |consecutive |adjacent |neighbouring )*(?:wave )?(?:crests?|troughs?|compressions|crest to crest)(?: and the next)?(?: of \w+)?" + _OF),
@@ -181,7 +183,7 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     (r"energ(?:y|ies)(?: that is| is)? (?:stored|dissipated|lost|used|transferred|needed|required|released)|energy|how much heat|heat (?:produced|dissipated|generated)", "energy"),
     (r"useful work", "useful_work"), (r"useful (?:output )?power", "useful_power"),
     (r"component of [^.?]{0,20}weight[^.?]{0,30}(?:down|along|parallel)", "slope_force"),
-    (r"work (?:that is |is |must be |was )?(?:done|required|needed)|how much work|\bwork\b", "work"),
+    (r"work (?:that is |is |must be |was )?(?:done|required|needed)|how much work|\bwork\b(?! out)", "work"),
     (r"electric field strength|electric fields?|field strength|field intensity|\bfield\b(?! (?:lines?|exert|on|of|do|produce|does))", "field"),
     (r"potential difference|voltage|\bp\.?d\b\.?|output voltage|terminal (?:voltage|potential)", "voltage"),
     (r"(?:electric |electrical |net |total |absolute |electrostatic )*potential\b(?! (?:energy|difference))", "potential"),

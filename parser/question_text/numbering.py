@@ -131,7 +131,11 @@ def _holder(number: str, drafts: list[_Draft]) -> _Draft | None:
     if "." not in number:
         return None
     prefix = number.rsplit(".", 1)[0]
-    return next((d for d in reversed(drafts) if d.number == prefix), None)
+    named = next((d for d in reversed(drafts) if d.number == prefix), None)
+    if named is not None or not drafts or drafts[0].number:
+        return named
+    wholes = any("." not in d.number for d in drafts[1:])
+    return None if wholes else drafts[0]
 
 
 def _letter_holder(letter: str, roman: bool, drafts: list[_Draft]) -> _Draft | None:

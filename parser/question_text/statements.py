@@ -65,6 +65,8 @@ class Draft:
     problems: list[str] = field(default_factory=list)
     owner_of: dict[int, str] = field(default_factory=dict)
     history: str = ""
+    previous: str = ""
+    alias: dict[str, str] = field(default_factory=dict)
 
     def name(self, tag_index: int) -> str:
         """The single body or point that a mention means."""
@@ -77,7 +79,7 @@ class Draft:
     def _resolve(self, name: str) -> str:
         """ "@3" is the owner of quantity 3, "@smaller" the body of the smaller charge."""
         if not name.startswith("@"):
-            return name
+            return self.alias.get(name, name)
         if name[1:].isdigit():
             return self.owner_of.get(int(name[1:]), "")
         sizes = {g.of: abs(g.quantity.value) for g in self.givens if g.kind == "charge" and g.of}
@@ -103,9 +105,11 @@ class Draft:
 def read_statement(draft: Draft, sentence: str) -> None:
     """Take the givens and facts of one tagged sentence into ``draft``."""
     sentence = _resolve_groups(draft, sentence)
+    draft.previous = draft.history
     draft.history += " " + sentence
     _particles(draft, sentence)
     used: set[int] = set()
+    _replacement(draft, sentence)
     read_constants(draft, sentence, used)
     head = ""
     for piece, stage_up in _at_events(draft, sentence):
@@ -180,6 +184,22 @@ def _particle_in(draft: Draft, words: str) -> str | None:
 # --- events -------------------------------------------------------------------------------
 
 _CONTACT = next(p for p, n in FACT_TABLE if n == "contact")
+
+
+_REPLACED = re.compile(rf"{B} (?:is|was|has been|were)(?: now| then)? (?:replaced|exchanged|swapped) (?:by|with|for) {B}")
+
+
+def _replacement(draft: Draft, sentence: str) -> None:
+    """ "Q is replaced by a sphere with ...": the new body takes the place of the old one."""
+    match = _REPLACED.search(sentence)
+    if match is None:
+        return
+    old, new = (draft.name(int(i)) for i in match.groups())
+    if not old or not new or old == new:
+        return
+    draft.stage += 1
+    draft.add_fact("replaced", (old,))
+    draft.alias[new] = old
 
 
 _LOOKING_BACK = re.compile(
@@ -335,12 +355,18 @@ def _charges(
             draft.places.append(index)
 
 
+def _last_body(draft: Draft, before: str) -> str | None:
+    """The body named last before a place in the text."""
+    found = _bodies_in(draft, before) or _bodies_in(draft, draft.previous)
+    return found[-1] if found else None
+
+
 def _fallback_owner(draft: Draft, before: str, after: str) -> tuple[str, ...]:
     """Whose an unclaimed charge is: the pronoun's body, the one body without a charge, or new."""
     clause = re.split(r"[.;?!]", before)[-1]
     pronoun = re.search(r"\b(?:it|its|which|that|her|his)\b[^⟨]*$", clause)
-    last = draft.tagger.bodies.last
-    if pronoun and last and not last.startswith("@") and not _charge_given(draft, last):
+    last = _last_body(draft, before)
+    if pronoun and last and not _charge_given(draft, last):
         return (last,)
     mentioned = [n for n in dict.fromkeys(_bodies_in(draft, clause)) if not _charge_given(draft, n)]
     if len(mentioned) == 1:
@@ -495,6 +521,10 @@ def _lengths(draft: Draft, sentence: str, used: set[int]) -> None:
             of = _subject(draft, before) if kind in ("diameter", "radius") else None
             draft.add_given(index, Given(quantity, kind, of=of))
             continue
+        if re.match(r" (?:from the next|apart from (?:each other|the next)|between neighbours|between (?:adjacent|neighbouring|successive))", after) and len(draft.bodies) >= 3:
+            for first, second in zip(draft.bodies, draft.bodies[1:], strict=False):
+                draft.add_given(index, Given(quantity, "distance", between=(first, second)))
+            continue
         between, fact = _ends_of_distance(draft, sentence, before, after)
         if between and _is_restated(draft, between, quantity.value, sentence):
             draft.stage += 1
@@ -528,6 +558,12 @@ def _ends_of_distance(
 ) -> tuple[tuple[str, str] | None, Fact | None]:
     """The two bodies or points a distance lies between, and on which side, when said."""
     a, b = (r"⟨([bp])(\d+)⟩",) * 2
+    back = re.match(rf",? (?:away )?(?:directly )?{_DIR} (?:it|this)\b", after)
+    if back:
+        found = [n for n in dict.fromkeys(_bodies_in(draft, before)) if n]
+        if len(found) >= 2:
+            bearing = _direction(back.group(1))
+            return (found[-1], found[0]), Fact("direction", (found[-1], found[0]), (("direction", bearing),))
     side = re.match(rf",? (?:away )?(?:directly )?{_DIR} (?:the )?{a}", after)
     if side:
         other = draft.name(int(side.group(3)))
@@ -649,8 +685,9 @@ def _position_subject(draft: Draft, before: str, other: str, sentence: str) -> s
         _add_point(draft, "point")
         return "point"
     it = re.search(r"\b(?:it|which|that)\b", before)
-    if it and draft.tagger.bodies.last and draft.tagger.bodies.last != other:
-        return draft.tagger.bodies.last
+    last = _last_body(draft, before)
+    if it and last and last != other:
+        return last
     remaining = [n for n in draft.bodies if n != other]
     if len(remaining) == 1 and re.search(
         r"(?:placed|located|is|held|put|situated|fixed)\b", before
@@ -766,7 +803,7 @@ def _others(draft: Draft, sentence: str, used: set[int]) -> None:
         owner = _owner(draft, before, after)
         if kind == "electron_count":
             kind = _electron_kind(before, after)
-            owner = owner or draft.tagger.bodies.last
+            owner = owner or _last_body(draft, before)
         draft.add_given(index, Given(quantity, kind, of=owner, symbol=_symbol_before(before)))
 
 
@@ -777,7 +814,7 @@ _LOST = re.compile(r"\b(?:los(?:es|t|e|ing)|remov(?:ed|es|ing)|missing|short|def
 def _electron_kind(before: str, after: str) -> str:
     """Whether electrons were gained or lost, from the nearest word around their number."""
     near = re.split(r"[.;?]", after)[0]
-    if re.match(r" (?:\w+ )?(?:electrons?|of them)(?: \w+){0,3} (?:short|missing|removed|lost|are removed|were removed|from)\b", near) or re.match(r" (?:missing|fewer)", near):
+    if re.match(r" (?:\w+ )?(?:electrons?|of them)(?: \w+){0,3} (?:short|missing|removed|lost|are removed|were removed)\b", near) or re.match(r" (?:missing|fewer)", near):
         return "electrons_lost"
     if re.match(r" (?:excess|extra|surplus|more electrons)", near):
         return "electrons_gained"
@@ -965,6 +1002,9 @@ def _plain_facts(draft: Draft, sentence: str) -> None:
         index = _worded_neutral(draft, sentence)
         if index:
             draft.add_fact("uncharged", (index,))
+        elif listed := re.search(rf"({_LIST}{{2,}})(?:,? ?(?:are|were|is|both|initially|all|which|that))*[^⟨.]{{0,20}}\b(?:uncharged|neutral)", sentence):
+            for name in _bodies_in(draft, listed.group(1)):
+                draft.add_fact("uncharged", (name,))
         elif owner:
             draft.add_fact("uncharged", (draft.name(int(owner.group(1))),))
         else:
@@ -977,7 +1017,7 @@ _WORDED_FACTS: tuple[tuple[str, str], ...] = (
     (r"\b(?:unknown|different|unequal) sizes?\b|not identical|different radi|twice the (?:radius|size)", "unlike-sizes"),
     (r"closer together|brought closer|nearer", "closer"),
     (r"charge|electrostatic|coulomb|electric f", "electric"),
-    (r"(?:electric |net |resultant |total )*field(?: strength)?[^.,;]{0,40}?\b(?:is|be|equal to|equals|becomes|are) (?:zero|nil|⟨X\d+⟩\b)|zero (?:net |resultant |electric )*field|field[^.;]{0,20}\b(?:vanish|cancel)|no (?:net |resultant |electric )*field\b", "zero-field"),
+    (r"(?:electric |net |resultant |total )*field(?: strength)?[^.,;]{0,40}?\b(?:is|be|equal to|equals|becomes|are) (?:zero|nil|⟨X\d+⟩\b)|zero (?:net |resultant |electric )*field|field[^.;]{0,20}\b(?:vanish|cancel)|no (?:net |resultant |electric )*field\b|field(?: strength)? (?:zero|nil)\b", "zero-field"),
     (r"on the side away|beyond", "beyond"),
     (r"\bhangs?\b|suspended (?:from|by)|\bpendulum\b|\bthread\b", "hangs"),
     (r"\bpan\b|\bbalance pan\b|\bscale\b", "scale-pan"),
@@ -994,6 +1034,11 @@ _TIMES_OTHER = re.compile(
 
 
 def _worded_facts(draft: Draft, sentence: str) -> None:
+    for word, name in (("attract", "attraction"), ("repel", "repulsion"), ("repuls", "repulsion")):
+        if word in sentence and len(draft.bodies) == 2 and not re.search(rf"(?:\?|whether|or) [^.]*{word}|{word}\w* or", sentence):
+            draft.add_fact(name, tuple(draft.bodies))
+    if "⟨C" in sentence or "charge" in draft.tagger.bodies.nouns.values():
+        draft.add_fact("electric")
     for pattern, name in _WORDED_FACT_TABLE:
         if pattern.search(sentence):
             draft.add_fact(name)
@@ -1014,7 +1059,9 @@ def _worded_facts(draft: Draft, sentence: str) -> None:
 
 def _worded_neutral(draft: Draft, sentence: str) -> str | None:
     """The body met as "an identical uncharged sphere B" in the text itself."""
-    match = re.search(r"\b(?:uncharged|neutral)\b[^⟨.]{0,12}⟨b(\d+)⟩", sentence)
+    match = re.search(r"\b(?:uncharged|neutral)\b[^⟨.]{0,12}⟨b(\d+)⟩", sentence) or re.search(
+        rf"{B},? (?:which|that)? ?(?:has|have|had|having|carries|with) no (?:net |electric )?charge", sentence
+    )
     return draft.name(int(match.group(1))) if match else None
 
 
@@ -1051,7 +1098,7 @@ def _scaling(draft: Draft, sentence: str) -> None:
 
 def _scaling_words(draft: Draft, sentence: str) -> None:
     words = "|".join(_FACTOR_WORDS)
-    for match in re.finditer(rf"\b({words})\b", sentence):
+    for match in re.finditer(rf"\b({words})\b(?![- ]?way| (?:a|an|of)\b)", sentence):
         draft_factor = _FACTOR_WORDS[match.group(1)]
         what = _scaled_thing(sentence, match.start(), match.end())
         if what:

@@ -213,8 +213,10 @@ _SPELT = re.compile(
 _LARGE = re.compile(r"(?<=\d) (thousand|million|billion)\b")
 _POWERS = {"thousand": "×10^{3}", "million": "×10^{6}", "billion": "×10^{9}"}
 _COUNT_WORDS = re.compile(
-    r"\b(two|three|four|five|six|eight|nine|ten|twelve|eighteen|twenty)(?= (?:complete |full |whole )?"
-    r"(?:electrons?|protons?|excess|waves|ripples|oscillations|vibrations|cycles|crests)\b)",
+    r"(?:(?<=lost )|(?<=loses )|(?<=lose )|(?<=gained )|(?<=gains )|(?<=gain )|(?<=missing )|(?<=removed )|(?<=has )|(?<=had )"
+    r"|(?<=added )|(?<=carrying )|(?<=carries )|(?<=with ))"
+    r"\b(two|three|four|five|six|eight|nine|ten|twelve|twenty)(?= (?:excess |extra |surplus |missing |more |fewer )?(?:electrons?|protons?)\b)"
+    r"|\b(two|three|four|five|six|eight|nine|ten|twelve|fifteen|eighteen|twenty|thirty)(?= (?:complete |full |whole )?(?:waves|ripples|oscillations|vibrations|cycles|crests)\b)",
     re.I,
 )
 _SPELT_COUNTS = _WORD_NUMBERS | {"eighteen": "18"}
@@ -224,8 +226,7 @@ def _numbers_in_words(text: str) -> str:
     """ "five microcoulombs", "250 million electrons", "half a minute" in figures."""
     text = _LARGE.sub(lambda m: _POWERS[m.group(1)], text)
     text = _SPELT.sub(_spelt_number, text)
-    if not re.search(r"\b(?:two|three|four) (?:free |isolated )?(?:electrons|protons) (?:are|is|separated|in|at|with)\b", text, re.I):
-        text = _COUNT_WORDS.sub(lambda m: _SPELT_COUNTS[m.group(1).lower()], text)
+    text = _COUNT_WORDS.sub(lambda m: _SPELT_COUNTS[(m.group(1) or m.group(2)).lower()], text)
     return text
 
 
@@ -252,7 +253,7 @@ _NP = re.compile(
       (?P<adj>(?:(?:{_ADJECTIVE},?|⟨[A-Z]\d+⟩(?:[ -](?:diameter|radius|wide|long))?)\s){{0,5}}?)
       (?<![A-Za-z])(?P<noun>(?i:{NOUNS}))\b(?![- ](?:density|densities|distribution|carriers?)\b)
       (?:[,]?\s(?P<name>(?:[Qq]_\{{?\w+\}}?|[Qq]\d|[A-Z](?![A-Za-z.])|[xyzq](?=[ ,.;?(=]))(?:_?\{{?\d\}}?|'+)?))?
-      (?:\s(?P<label>\d{{1,2}})(?![\d.,⟨]))?
+      (?:\s(?P<label>\d{{1,2}})(?!\d|[.,]\d|⟨))?
     | {_SUBSCRIPTED}
     | \b(?P<capital>(?<!⟨)[A-Z])(?P<cindex>_\{{?\d\}}?|\d|')?(?![A-Za-z⟩_'])
     | (?P<point>\b(?i:the\s|a\s|this\s|that\s)?(?i:mid-?\s?point|origin
@@ -278,6 +279,7 @@ class Tagger:
         self.mentions: list[Mention] = []
         self.dropped: set[int] = set()
         self.declared = _declared_capitals(canonical(whole_text))
+        self.subscripted = set(re.findall(r"\b[Qq]_?\{?\d\}?", canonical(whole_text)))
         self._starts: list[int] = []
 
     def tag(self, text: str, offset: int = 0) -> str:
@@ -407,6 +409,8 @@ class Tagger:
         self, before: str, after: str, det: str, words: list[str], tags: list[str], plural: bool
     ) -> bool:
         """Whether "charge" is an amount here and not a body."""
+        if re.match(r" (?:is|was) (?:given|transferred|added|put on|placed on|passed|moved) ", after):
+            return True
         if "point" in words or "test" in words:
             return False
         if any(t[1] == "C" for t in tags):
@@ -555,6 +559,8 @@ class Tagger:
         if known and count is None:
             return tuple(known)
         wanted = count or 2
+        if not known and max(len(self.subscripted), len(self.declared)) >= wanted:
+            return ()
         return tuple(self.bodies.add(f"{noun} {index + 1}", head) for index in range(wanted))
 
     def _expect_labels(self, head: str, after: str) -> None:
@@ -654,8 +660,6 @@ def _declared_capitals(text: str) -> set[str]:
         r"\b(?:on|from|of|to|by|than|at) ([B-HJ-Z])(?=[\s,.;?)])(?! ?[=⟨])", plain
     ):
         declared.add(match.group(1))
-    return declared - {"I", "N", "J", "W", "V", "F"} | {
-        c
-        for c in declared & {"N", "J", "W", "V", "F"}
-        if re.search(rf"(?:sphere|charge|ball|bead|point|particle)s? {c}\b", plain)
-    }
+    units = {"N", "J", "W", "V", "F", "C", "T", "K"}
+    firm = {c for c in declared & units if re.search(rf"(?:{NOUNS}|point|corner|block|plate)s?,? {c}\b|\b[A-Z],? and {c}\b|\b{c}(?:, [A-Z])*,? and [A-Z]\b|\b{c} ?\(", plain, re.I)}
+    return declared - {"I"} - (units - firm - {"C", "T", "K"})

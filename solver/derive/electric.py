@@ -63,6 +63,8 @@ def answer(scene: Scene) -> Answer | None:
         found = handler(scene)
         if found is not None:
             return found
+    if scene.ask.kind in ("force", "net_force", "field") and len(scene.charged(scene.ask.stage)) >= 2:
+        raise Unsolved("The places of the charges, or what acts on them, were not understood.")
     return None
 
 
@@ -1058,6 +1060,14 @@ def _scaled_distance(scene: Scene) -> Answer | None:
             )
             return [Result(None, known)]
     forces, gaps = scene.all("force"), scene.all("distance")
+    added = scene.all("distance_added")
+    if len(forces) == 2 and len(added) == 1 and not gaps:
+        f1, f2, x = scene.known(forces[0][0]), scene.known(forces[1][0]), scene.known(added[0][0])
+        known = scene.work.expression(
+            "inverse square law", "r", symbol("x") / (sympy.sqrt(symbol("F_1") / symbol("F_2")) - 1),
+            {"F_1": f1, "F_2": f2, "x": x}, "m", "original distance",
+        )  # fmt: skip
+        return [Result(None, known)]
     if len(forces) == 2 and len(gaps) == 1:
         f1, f2, r1 = scene.known(forces[0][0]), scene.known(forces[1][0]), scene.known(gaps[0][0])
         known = scene.work.expression(

@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+import sympy
+
 from solver.derive.engine import Instance, Key, Known, Unsolved, chain
 from solver.derive.electric import Answer, Result
 from solver.derive.scene import Scene
 from solver.laws import LAWS
-from solver.laws.book import Law
+from solver.laws.book import Law, symbol
 
 UNITS: Mapping[str, str] = {
     "force": "N", "net_force": "N", "friction": "N", "weight": "N", "tension": "N", "normal_force": "N",
@@ -71,6 +73,8 @@ def answer(scene: Scene) -> Answer:
                 raise
             continue
         del used
+        if result.value < 0 and ("speed" in scene.ask.text or "how far" in scene.ask.text or kind in ("height", "distance") and scene.ask.kind != "displacement"):
+            result = scene.work.expression("size", "x", sympy.Abs(symbol("x_0")), {"x_0": result}, result.unit, result.label)
         return [Result(scene.ask.of, replace(result, unit=UNITS[kind]), _direction(scene, result))]
     raise problem or Unsolved("No law here leads to what is asked.")
 
@@ -315,8 +319,6 @@ def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> Non
 
 
 def _negated(scene: Scene, known: Known) -> Known:
-    from solver.laws.book import symbol
-
     return scene.work.expression(
         "against the motion", "a", -symbol("a_0"), {"a_0": known}, known.unit, known.label
     )

@@ -272,6 +272,9 @@ class Scene:
         index = self.distance_given(a, b)
         if index is not None:
             return self.known(index)
+        between_surfaces = self._from_surfaces()
+        if between_surfaces is not None:
+            return between_surfaces
         geometric = self._gap(a, b)
         for middle in [*self.question.bodies, *self.places]:
             known = self._by_parts(a, b, middle, geometric)
@@ -285,6 +288,18 @@ class Scene:
             "m",
             f"distance {a} to {b}",
         )
+
+    def _from_surfaces(self) -> Known | None:
+        """Centre to centre from the gap between two equal spheres and their size."""
+        gap = self.all("gap")
+        size = self.all("diameter") or self.all("radius")
+        if len(gap) != 1 or not size or len({g.quantity.value for _, g in size}) != 1:
+            return None
+        times = 1 if size[0][1].kind == "diameter" else 2
+        return self.work.expression(
+            "centre to centre", "r", symbol("x") + times * symbol("d"),
+            {"x": self.known(gap[0][0]), "d": self.known(size[0][0])}, "m", "distance between the centres",
+        )  # fmt: skip
 
     def _gap(self, a: str, b: str) -> float:
         if a not in self.places or b not in self.places:
@@ -429,7 +444,8 @@ def _choose_frame(scene: Scene) -> None:
 def _order(scene: Scene) -> list[str]:
     """Names on a line from left to right, when their order is stated."""
     order = next(
-        (list(f.bodies) for f in scene.facts if f.name == "on-line" and len(f.bodies) >= 2), []
+        (list(f.bodies) or list(scene.question.bodies) for f in scene.facts if f.name == "on-line"),
+        [],
     )
     if any(f.name in ("direction", "at") for f in scene.facts):
         return []
