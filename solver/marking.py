@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from parser.quantity import DecimalMark, settle_decimal_mark
-from parser.worksheet import Given, Question, Worksheet
+from parser.worksheet import Given, ParsedLine, Question, Worksheet
 from scanner.page import Candidate, Reading
 from solver.answers import JudgedAnswer, asked_of, judge_answers
 from solver.derive import Solution, solve
@@ -29,16 +29,9 @@ from solver.findings import (
 from solver.formulas import states_law
 from solver.guideline import Guideline, GuidelinePoint, default_guideline
 from solver.numeric import close
-from solver.slips import (
-    CATALOGUE,
-    Case,
-    Change,
-    Explanation,
-    Own,
-    search,
-)
+from solver.slips import CATALOGUE, Case, Change, Explanation, Own, all_changes, search
 from solver.verdicts import Rules, is_signed, last_figure, worst
-from solver.working import Pinned, Working, judge_working
+from solver.working import NEAR_MISCOPY, TIE, Working, judge_working
 
 OwnResults = dict[tuple[str, int], float]
 
@@ -169,6 +162,8 @@ def check_question(
     lines, doubts = _doubtful_lines(question, expected, asks, rules, own, decimal_mark, lines)
     reasons.extend(doubts)
     verdict = worst(a.answer.verdict for a in answers)
+    if verdict is Verdict.AGREES and any(line.follows is False for line in lines):
+        reasons.append("The result agrees, but a line above it has a slip.")
     marks = _marks(guideline, expected, answers, working, slips, rules)
     if marks is not None and any(p.earned is None for p in marks.points):
         reasons.append("A mark is left open.")
@@ -251,12 +246,16 @@ def _explain(
     wrong_value = [a for a in wrong if not ({"unit-wrong", "direction-reversed"} & set(a.slips))]
     slips: list[SlipFinding] = []
     if not wrong_value and not any(a.uncertain for a in answers):
-        # A right result clears its working: a line that puzzles is shown, not called wrong.
-        lines = [_cleared(line) for line in lines]
+        # A right result clears its working, but for numbers that are plainly copied wrongly.
+        sure = [p for p in working.pinned if _is_plain_miscopy(p.change)]
+        kept = {p.line for p in sure}
+        lines = [line if i in kept else _cleared(line) for i, line in enumerate(lines)]
+        slips.extend(slip_finding(p.change.slip, p.line + 1, p.change.prior) for p in sure)
     else:
-        slips.extend(
-            slip_finding(p.change.slip, p.line + 1, p.change.prior) for p in working.pinned
-        )
+        for pinned in working.pinned:
+            prior = pinned.change.prior
+            slips.append(slip_finding(pinned.change.slip, pinned.line + 1, prior))
+            slips.extend(slip_finding(name, pinned.line + 1, prior * TIE) for name in pinned.ties)
     for judged in wrong_value:
         if any(line.follows is False for line in lines):
             continue
@@ -288,6 +287,11 @@ def _explain(
     return list(unique.values()), lines
 
 
+def _is_plain_miscopy(change: Change) -> bool:
+    """Two digits exchanged or one changed; anything wilder may be another way to work."""
+    return change.slip == "given-miscopied" and change.prior >= NEAR_MISCOPY
+
+
 def _cleared(line: LineFinding) -> LineFinding:
     return replace(line, follows=None, note=None) if line.follows is False else line
 
@@ -313,18 +317,40 @@ def _search_answer(
     tolerance = max(figure, 0.005 * abs(value))
     asked = asked_of(question, asks, answer.ask)
     pairs = 2 if quantity.significant_figures >= 2 else 1
+    case = Case(result.derivation, question)
+    numbers = _numbers_put_in(working)
+    changes = [
+        c
+        for c in all_changes(case)
+        if not numbers or all(s.value is None or _is_among(s.value, numbers) for s in c.singles)
+    ]
     return search(
-        Case(result.derivation, question),
+        case,
         value,
         tolerance,
         is_signed(result, asked),
         Own(earlier=own, constants=working.constants),
         pairs,
         [p.change for p in working.pinned if p.change.factor == 1.0],
+        changes,
     )
 
 
-TIE = 0.3  # explanations with at least this part of the best score are reported as ties
+def _numbers_put_in(working: Working) -> list[float]:
+    """Every number of the substitutions, empty when none is shown."""
+    return [
+        quantity.value
+        for line, parsed in zip(working.lines, working.parsed, strict=True)
+        if line.kind == "substitution" and isinstance(parsed, ParsedLine)
+        for relation in parsed.relations
+        for quantity in relation.quantities
+    ]
+
+
+def _is_among(value: float, numbers: Sequence[float]) -> bool:
+    return any(close(abs(value), abs(n), 1e-3) for n in numbers)
+
+
 MOST_TIES = 3
 
 
@@ -458,7 +484,9 @@ def _marks(
     all_right = all(
         a.answer.verdict in (Verdict.AGREES, Verdict.INCOMPLETE) or a.carried for a in answers
     )
-    shown = any(line.kind in ("formula", "substitution") for line in working.lines)
+    shown = any(line.kind in ("formula", "substitution") for line in working.lines) or (
+        len(working.values) > 1
+    )
     lost_substitutions = 0
     points = []
     for point in guideline.points:
@@ -504,7 +532,7 @@ def _method(
         if any(_bears_on(p.change, cases[which].steps[step], step) for which, step in places)
     ]
     pinned = {p.change.slip for p in working.pinned}
-    leaf = sum(1 for c in changes if CATALOGUE[c.slip].acts_on == "leaf")
+    leaf = len({c.slip for c in changes if CATALOGUE[c.slip].acts_on == "leaf"})
     law = any(CATALOGUE[c.slip].acts_on == "law" for c in changes)
     if point.step == 0 and not pinned:
         leaf += sum(1 for s in slips if CATALOGUE[s.name].acts_on == "leaf")
@@ -514,9 +542,12 @@ def _method(
 
 def _bears_on(change: Change, step: Step, index: int) -> bool:
     """Does a slip sit in this step?"""
-    if change.step is not None:
-        return change.step == index
-    return change.given is not None and any(i.given == change.given for i in step.inputs)
+    return any(
+        c.step == index
+        if c.step is not None
+        else c.given is not None and any(i.given == c.given for i in step.inputs)
+        for c in change.singles
+    )
 
 
 def _method_point(point: GuidelinePoint, method: _Method, already_lost: int) -> tuple[bool, str]:
@@ -585,6 +616,3 @@ def _answer_point(
 def _follows_from_own(judged: JudgedAnswer, working: Working) -> bool:
     broken = [p.line for p in working.pinned]
     return bool(broken) and all(line < judged.answer.line for line in broken)
-
-
-__all__ = ["Pinned", "check_question", "check_worksheet", "slip_finding"]

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import combinations
 from typing import Literal
@@ -34,7 +34,8 @@ class Change:
     A leaf change gives ``value`` to the input that comes from ``given`` (or, without it, to
     ``symbol``) in ``step``, or in every step when ``step`` is None. A law change puts ``law`` in
     place of the step's expression. An answer change multiplies the result by ``factor``.
-    ``note`` says what happened there, for the line it happened in.
+    ``note`` says what happened there, for the line it happened in. ``together`` holds the single
+    changes of a slip made in several places at once.
     """
 
     slip: str
@@ -46,9 +47,18 @@ class Change:
     value: float | None = None
     law: sympy.Expr | None = None
     factor: float = 1.0
+    together: tuple[Change, ...] = ()
+
+    @property
+    def singles(self) -> tuple[Change, ...]:
+        """The changes of single places that this one is made of."""
+        return self.together or (self,)
 
     def touches(self, other: Change) -> bool:
         """Do two changes act on the same place, so that they cannot both happen?"""
+        return any(a._meets(b) for a in self.singles for b in other.singles)
+
+    def _meets(self, other: Change) -> bool:
         if self.factor != 1.0 and other.factor != 1.0:
             return True
         if self.law is not None and other.law is not None:
@@ -131,6 +141,7 @@ def run(case: Case, changes: Sequence[Change] = (), own: Own = NOTHING_OWN) -> l
     None where a step has no finite real value.
     """
     results: list[float] = []
+    changes = [single for change in changes for single in change.singles]
     for index in range(len(case.steps)):
         computed = step_value(case, index, results, changes, own)
         if computed is None:
@@ -242,6 +253,22 @@ def _unit_text(given: Given) -> str:
     return match.replace("**", "^").replace("*", "·")
 
 
+def _all_at_once(
+    changes: Callable[[Case], Iterator[Change]],
+) -> Callable[[Case], Iterator[Change]]:
+    """A slip made in one place, and the same slip made in every place where it can be."""
+
+    def either(case: Case) -> Iterator[Change]:
+        found = list(changes(case))
+        yield from found
+        whole = {c.given: c for c in found if c.step is None}
+        if len(whole) > 1:
+            note = "; ".join(dict.fromkeys(c.note for c in whole.values()))
+            yield Change(found[0].slip, note, 0.8, together=tuple(whole.values()))
+
+    return either
+
+
 def _prefix_mistaken(case: Case) -> Iterator[Change]:
     for step, used, given in case.leaves:
         quantity = given.quantity
@@ -291,6 +318,18 @@ def _exponent_sign_lost(case: Case) -> Iterator[Change]:
             note = f"the sign of the power of ten of {_written(given)} is gone"
             value = quantity.value * 10.0 ** (-2 * power)
             yield Change("exponent-sign-lost", note, 1, step, used.given, value=value)
+
+
+def _constant_mistaken(case: Case) -> Iterator[Change]:
+    """The power of ten of a constant with its sign turned round or lost."""
+    for index, used in case.uses:
+        if used.constant is None or not used.value:
+            continue
+        power = math.floor(math.log10(abs(used.value)))
+        if abs(power) > 2:
+            note = f"the power of ten of {used.symbol} has the wrong sign"
+            value = used.value * 10.0 ** (-2 * power)
+            yield Change("constant-mistaken", note, 1, index, symbol=used.symbol, value=value)
 
 
 def _power_of_ten(given: Given) -> int:
@@ -442,7 +481,7 @@ def _surface(case: Case) -> Iterator[Change]:
 def _wrong_pair(case: Case) -> Iterator[Change]:
     charges = case.of_unit("C")
     for index, used in case.uses:
-        if used.unit != "C" or used.constant is not None:
+        if used.unit != "C" or used.constant is not None or used.given is None:
             continue
         tried = [abs(used.value)]
         for _, other in charges:
@@ -452,6 +491,38 @@ def _wrong_pair(case: Case) -> Iterator[Change]:
             tried.append(abs(value))
             note = f"{_written(other)} belongs to another pair"
             yield Change("wrong-pair", note, 1, index, symbol=used.symbol, value=value)
+
+
+def _before_contact(case: Case) -> Iterator[Change]:
+    """The charges given at the start in the place of those found in an earlier part."""
+    stated = [g for _, g in case.of_unit("C") if g.stage == 0]
+    places = [(i, u) for i, u in case.uses if u.unit == "C" and u.earlier is not None]
+    places += [
+        (i, u) for i, u in case.uses if u.unit == "C" and u.step is not None and u.constant is None
+    ]
+    note = "this is the charge before contact"
+    singles = [
+        Change("earlier-charge-used", note, 1, i, symbol=u.symbol, value=g.quantity.value)
+        for i, u in places
+        for g in stated
+        if not close(abs(g.quantity.value), abs(u.value), 1e-6)
+    ]
+    yield from singles
+    for first, second in combinations(singles, 2):
+        if first.step == second.step and first.symbol != second.symbol:
+            yield Change("earlier-charge-used", note, 1, together=(first, second))
+
+
+def _added_for_multiplied(case: Case) -> Iterator[Change]:
+    for index, step in enumerate(case.steps):
+        if not step.solved.is_Mul:
+            continue
+        factors = [_symbol(step, i.symbol) for i in step.inputs if i.unit == "C" and not i.constant]
+        symbols = [f for f in factors if f is not None]
+        if len(symbols) == 2 and all(step.solved.as_powers_dict().get(f) == 1 for f in symbols):
+            law = step.solved.subs(symbols[0], 1).subs(symbols[1], 1) * (symbols[0] + symbols[1])
+            note = "the charges are added where they should be multiplied"
+            yield Change("added-for-multiplied", note, 1, index, law=law)
 
 
 VECTOR_UNITS = frozenset({"N", "N/C", "V/m", "m/s", "m/s**2", "kg*m/s", "m"})
@@ -815,7 +886,7 @@ _ENTRIES = (
     Slip("sign-dropped", "leaf",
          "The sign of a charge was lost: a negative charge became a positive one.",
          "Write every charge with its sign before you put it into the formula.", 1.0,
-         _signs_dropped),
+         _all_at_once(_signs_dropped)),
     Slip("sign-added", "leaf", "A positive charge was used as a negative one.",
          "Compare the sign of each charge with the question.", 0.3, _signs_added),
     Slip("sign-reversed", "answer", "The size is right, but the sign is turned round.",
@@ -830,12 +901,12 @@ _ENTRIES = (
     Slip("prefix-left-unconverted", "leaf",
          "A prefix (milli, micro, nano ...) was not turned into a power of ten.",
          "Write each given in SI units first, with its power of ten.", 1.0,
-         _unconverted("prefix-left-unconverted", "prefix"),
+         _all_at_once(_unconverted("prefix-left-unconverted", "prefix")),
          "College Physics 2e, chapter 18, problem-solving strategy; chapter 1.2 on prefixes"),
     Slip("length-unit-left-unconverted", "leaf",
          "A length was not turned into metres.",
          "Check the unit of every length before it goes into the formula.", 1.0,
-         _unconverted("length-unit-left-unconverted", "m"),
+         _all_at_once(_unconverted("length-unit-left-unconverted", "m")),
          "College Physics 2e, chapter 18, problem-solving strategy"),
     Slip("unit-left-unconverted", "leaf", "A given was not turned into SI units.",
          "Check the unit of every given before it goes into the formula.", 0.7,
@@ -853,6 +924,9 @@ _ENTRIES = (
     Slip("exponent-sign-lost", "leaf",
          "The minus sign of a power of ten was lost, so that a small number became a large one.",
          "Is this number smaller or larger than one?", 0.3, _exponent_sign_lost),
+    Slip("constant-mistaken", "leaf", "A constant was not written as the data sheet has it.",
+         "Compare the constant with the data sheet, power of ten included.", 0.3,
+         _constant_mistaken),
     Slip("exponent-miskeyed", "leaf", "A power of ten was keyed in wrongly by one.",
          "Read the powers of ten on the calculator's screen again.", 0.2, _exponent_miskeyed),
     Slip("power-of-ten-not-squared", "leaf",
@@ -885,6 +959,9 @@ _ENTRIES = (
     Slip("wrong-pair", "leaf", "The charge of another body was used.",
          "Which two bodies act on each other here?", 0.6, _wrong_pair,
          f"{UP2}, chapter 5.4: the source charge and the test charge"),
+    Slip("earlier-charge-used", "leaf",
+         "The charge before contact was used where the charge afterwards is needed.",
+         "Which charges do the bodies carry at this moment?", 0.8, _before_contact),
     Slip("one-charge-used-twice", "leaf", "One charge was used twice; the other was left out.",
          "The formula has two charges. Which two are they?", 0.5, _charge_left_out),
     # vectors
@@ -941,6 +1018,9 @@ _ENTRIES = (
          "College Physics 2e, chapter 19.6: the series total is smaller than the smallest"),
     Slip("reciprocal-not-taken", "law", "The sum of reciprocals was not turned back at the end.",
          "Is this the quantity itself, or one divided by it?", 0.7, _series_for_parallel),
+    Slip("added-for-multiplied", "law", "Charges were added where they should be multiplied.",
+         "Compare your line with the formula sheet, symbol by symbol.", 0.4,
+         _added_for_multiplied),
     Slip("rearranged-wrongly", "law", "The formula was rearranged wrongly.",
          "Do the same to both sides, one step at a time.", 0.4, _rearranged_wrongly),
     # copying
@@ -982,21 +1062,14 @@ def all_changes(case: Case) -> tuple[Change, ...]:
         for change in entry.changes(case):
             prior = entry_prior(change.slip) * change.prior
             key = (change.slip, change.step, change.given, change.symbol, change.value, change.law,
-                   change.factor)  # fmt: skip
-            found.setdefault(key, _with_prior(change, prior))
+                   change.factor, change.together)  # fmt: skip
+            found.setdefault(key, replace(change, prior=prior))
     return tuple(sorted(found.values(), key=lambda c: -c.prior))
 
 
 def entry_prior(slip: str) -> float:
     """How common a slip is, relative to the commonest."""
     return CATALOGUE[slip].prior
-
-
-def _with_prior(change: Change, prior: float) -> Change:
-    return Change(
-        change.slip, change.note, prior, change.step, change.given, change.symbol, change.value,
-        change.law, change.factor,
-    )  # fmt: skip
 
 
 # --- the search --------------------

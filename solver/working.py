@@ -50,6 +50,8 @@ _NOT_IN_SYMBOLS = frozenset(
 _KEYED = frozenset({"power-of-ten-not-squared"})
 _CONSTANT_LETTERS = {"k": "k", "K": "k", "e": "e", "g": "g", "ε_{0}": "eps0", "c": "c", "h": "h"}
 _TOTAL = re.compile(r"tot|net|sum|all|^T$", re.I)
+TIE = 0.3  # explanations with at least this part of the best score are reported as ties
+NEAR_MISCOPY = 0.25  # prior of a number whose digits differ in one place; our judgement
 EXACT = 2e-3  # a substitution is exact but for rounded constants
 MOST_FIGURE_TOLERANCE = 0.05  # one written figure must not make every value fit
 
@@ -60,6 +62,7 @@ class Pinned:
 
     change: Change
     line: int
+    ties: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -110,6 +113,8 @@ class Worth:
     misread: tuple[Change, ...] = ()
     factor: float = 1.0
     raised: float | None = None
+    place: tuple[int, int] | None = None
+    part: bool = False
 
 
 def leaf_values(relation: Relation) -> dict[str, float]:
@@ -194,6 +199,7 @@ class _Judge:
         self.line = 0
         self.unit_ahead: Quantity | None = None
         self.powered: tuple[str, int] | None = None
+        self.ties: dict[Change, tuple[str, ...]] = {}
 
     # -- a line
 
@@ -364,7 +370,8 @@ class _Judge:
         self.powered = None
         if self.last.value <= 0:
             return None
-        return Worth(self.last.value ** (1 / exponent), raised=self.last.value)
+        root = self.last.value ** (1 / exponent)
+        return replace(self.last, value=root, prefixed=None, raised=self.last.value, part=False)
 
     def _unit_ahead(self, index: int, relation: Relation, position: int) -> Quantity | None:
         """The next value with a unit that the learner writes from here on."""
@@ -441,6 +448,12 @@ class _Judge:
             for change in self._changes(which):
                 if change.law is None or change.step is None or change.slip in _NOT_IN_SYMBOLS:
                     continue
+                if change.slip == "distance-not-squared" and _names_unknown(
+                    left, case, change.step
+                ):
+                    continue
+                if change.slip == "root-not-taken" and not _names_unknown(left, case, change.step):
+                    continue
                 if states_law(relation, left, right, case, {change.step: change.law}) is not None:
                     self._charge(change, index)
                     self.last_step = (which, change.step)
@@ -495,47 +508,49 @@ class _Judge:
         worth = self._worth(relation, expression, value, side)
         self._learn_constants(relation)
         if previous is not None and self._same(worth, previous, self.rules.line_tolerance):
-            self.last = worth
+            self.last = replace(worth, place=previous.place, part=previous.part)
             return True, None
         place = self._target(value, names, EXACT) or self._target(
             value, names, self.rules.substitution_tolerance
         )
         if place is not None:
-            self._matched(place, index)
-            self.last = worth
+            self._matched(place)
+            self.last = replace(worth, place=place)
             return True, None
         if self._is_part(value):
             self.working.parts[index] = value
-            self.last = worth
+            self._note_square(value)
+            self.last = replace(worth, part=True)
             return True, None
         if worth.prefixed is not None and self._keeps_unit(worth):
             place = self._target(worth.prefixed, names, EXACT)
             if place is not None or self._is_part(worth.prefixed):
                 if place is not None:
-                    self._matched(place, index)
+                    self._matched(place)
                 else:
                     self.working.parts[index] = worth.prefixed
-                self.last = worth
-                self.doubtful = (index, worth)
+                self.last = replace(worth, place=place, part=place is None)
+                self.doubtful = (index, self.last)
                 return True, None
         explained = None
         ahead = self.unit_ahead
         if worth.prefixed is not None and ahead is not None and ahead.prefix:
-            explained = self._explain(worth.prefixed, relation, expression, names, worth.factor)
+            explained = self._explain(worth.prefixed, relation, expression, worth.factor)
             if explained is not None:
                 value = worth.prefixed
         if explained is None:
-            explained = self._explain(value, relation, expression, names)
+            explained = self._explain(value, relation, expression)
         self.last = worth
-        if explained is not None:
-            which, step, changes = explained
-            for change in changes:
-                self._charge(change, index)
-            self.last_step = (which, step)
-            self._set_own(which, step, value)
-            self.working.substitutions[which, step] = False
-            return False, "; ".join(c.note for c in changes)
-        return None, None
+        if explained is None:
+            return None, None
+        which, step, changes = explained
+        for change in changes:
+            self._charge(change, index)
+        self.last = replace(worth, place=(which, step))
+        self.last_step = (which, step)
+        self._set_own(which, step, value)
+        self.working.substitutions[which, step] = False
+        return False, "; ".join(c.note for c in changes)
 
     def _keeps_unit(self, worth: Worth) -> bool:
         """Can a result stand in the unit of the givens (a charge from charges)?"""
@@ -632,36 +647,55 @@ class _Judge:
         if chained and previous is not None:
             if self._follows(quantity, previous):
                 self._settle(index, quantity, previous)
-                if self.last_step is not None:
-                    self._record(self.last_step, quantity.value)
+                place = self._place_of(previous, quantity, names)
+                if place is not None:
+                    self._record(place, quantity.value)
                 self.last = replace(
                     worth,
                     prefixed=previous.prefixed if not worth.has_unit else None,
                     misread=previous.misread,
+                    place=place,
+                    part=previous.part,
                 )
                 return True, None
             place = self._target_of(quantity, names)
             if place is not None:
-                self._matched(place, index, quantity.value)
-                self.last = worth
+                self._matched(place, quantity.value)
+                self.last = replace(worth, place=place)
                 return True, None
-            return self._broken_value(index, relation, quantity, previous, names, worth)
+            return self._broken_value(index, quantity, previous, names, worth)
         given = self._as_given(index, quantity, names)
         if given is not None:
             self.last = worth
             return given
         place = self._target_of(quantity, names)
         if place is None and previous is not None and self._follows(quantity, previous):
-            self.last = worth
+            self.last = replace(worth, place=previous.place, part=previous.part)
             return True, None
-        self.last = worth
+        self.last = replace(worth, place=place)
         if place is not None:
-            self._matched(place, index, quantity.value)
+            self._matched(place, quantity.value)
             return True, None
         if self._is_part(quantity.value, self._tolerance(quantity)):
             self.working.parts[index] = quantity.value
+            self.last = replace(worth, part=True)
             return True, None
         return self._lone_value(index, quantity, names)
+
+    def _place_of(
+        self, previous: Worth, quantity: Quantity, names: tuple[str, ...]
+    ) -> tuple[int, int] | None:
+        """The step that a value belongs to: that of the line above, else the next of its kind."""
+        if previous.place is not None or previous.part:
+            return previous.place
+        open_steps = [
+            (which, step)
+            for which, case in enumerate(self.cases)
+            for step in range(len(case.steps))
+            if (which, step) not in self.working.values
+            and self._fits_step(which, step, quantity, names)
+        ]
+        return self._preferred(open_steps, names)
 
     def _follows(self, quantity: Quantity, previous: Worth) -> bool:
         """Is a value the one before it, rounded and perhaps in another unit?"""
@@ -692,8 +726,8 @@ class _Judge:
             return
         for change in worth.misread:
             self._charge(change, line)
-        if self.last_step is not None:
-            self.working.substitutions[self.last_step] = False
+        if worth.place is not None:
+            self.working.substitutions[worth.place] = False
         note = "; ".join(dict.fromkeys(c.note for c in worth.misread))
         if line < len(self.working.lines):
             self.working.lines[line] = replace(self.working.lines[line], follows=False, note=note)
@@ -703,24 +737,22 @@ class _Judge:
     def _broken_value(
         self,
         index: int,
-        relation: Relation,
         quantity: Quantity,
         previous: Worth,
         names: tuple[str, ...],
         worth: Worth,
     ) -> tuple[bool | None, str | None]:
         """The value does not follow from the line above: why?"""
-        self.last = worth
-        changes, note = self._value_slip(quantity, previous, relation)
+        changes, note = self._value_slip(quantity, previous)
         for change in changes:
             self._charge(change, index)
-        if self.last_step is not None:
-            self._record(self.last_step, quantity.value)
+        place = self._place_of(previous, quantity, names)
+        self.last = replace(worth, place=place, part=previous.part)
+        if place is not None:
+            self._record(place, quantity.value)
         return False, note
 
-    def _value_slip(
-        self, quantity: Quantity, previous: Worth, relation: Relation
-    ) -> tuple[tuple[Change, ...], str]:
+    def _value_slip(self, quantity: Quantity, previous: Worth) -> tuple[tuple[Change, ...], str]:
         if previous.raised is not None and close(quantity.value, previous.raised, 0.01):
             note = "the square root is not taken"
             factor = quantity.value / previous.value
@@ -741,8 +773,8 @@ class _Judge:
                 size = "large" if power > 0 else "small"
                 note = f"the value is 10^{abs(power)} times too {size}"
                 return (Change("power-of-ten-off", note, 0.6, factor=10.0**power),), note
-        if self.last_step is not None:
-            which, step = self.last_step
+        if previous.place is not None:
+            which, step = previous.place
             found = self._explain_step(
                 which, step, quantity.value, self._tolerance(quantity), (), keyed=True
             )
@@ -990,6 +1022,16 @@ class _Judge:
                         return True
         return False
 
+    def _note_square(self, value: float) -> None:
+        """What stands under the root of a step is put in rightly."""
+        for which, case in enumerate(self.cases):
+            results = run(case, tuple(self.charged), self._own(which))
+            for step, one in enumerate(case.steps):
+                if results is None or not has_root(one.solved):
+                    continue
+                if close(abs(value), results[step] ** 2, EXACT):
+                    self.working.substitutions.setdefault((which, step), True)
+
     def _parts(
         self, which: int, results: Sequence[float], changes: Sequence[Change]
     ) -> list[float]:
@@ -1011,7 +1053,7 @@ class _Judge:
                     found.append(value)
         return found
 
-    def _matched(self, place: tuple[int, int], index: int, value: float | None = None) -> None:
+    def _matched(self, place: tuple[int, int], value: float | None = None) -> None:
         self.last_step = place
         self.working.substitutions.setdefault(place, True)
         if value is not None:
@@ -1045,9 +1087,8 @@ class _Judge:
         if any(p.change == change for p in self.working.pinned):
             return
         line = self._line_that_states(change, line)
-        self.working.pinned.append(Pinned(change, line))
-        if change.value is not None or change.law is not None:
-            self.charged.append(change)
+        self.working.pinned.append(Pinned(change, line, self.ties.get(change, ())))
+        self.charged.extend(c for c in change.singles if c.value is not None or c.law is not None)
 
     def _line_that_states(self, change: Change, line: int) -> int:
         """The unjudged formula line above that already states a changed law, else the line."""
@@ -1080,7 +1121,6 @@ class _Judge:
         value: float,
         relation: Relation,
         expression: sympy.Expr,
-        names: tuple[str, ...],
         factor: float = 1.0,
     ) -> tuple[int, int, tuple[Change, ...]] | None:
         written = [relation.quantities[i].value * factor for i in leaves(expression)]
@@ -1127,7 +1167,15 @@ class _Judge:
             e for c in supported if (e := self._try(which, step, value, tolerance, (c,), unit))
         ]
         if singles:
-            return max(singles, key=lambda e: e.score)
+            best = max(singles, key=lambda e: e.score)
+            self.ties[best.changes[0]] = tuple(
+                dict.fromkeys(
+                    e.changes[0].slip
+                    for e in sorted(singles, key=lambda e: -e.score)
+                    if e.score >= TIE * best.score and e.changes[0].slip != best.changes[0].slip
+                )
+            )
+            return best
         if not written:
             return None
         together = self._try_together(which, step, value, tolerance, written, supported)
@@ -1209,17 +1257,19 @@ class _Judge:
             if index in self.own_steps[which] and index != step:
                 continue
             wanted.extend(i.step for i in case.steps[index].inputs if i.step is not None)
-        if change.step is not None and change.step not in upstream:
-            return False
-        if change.given is not None:
-            return any(i.given == change.given for s in upstream for i in case.steps[s].inputs)
-        return change.step is not None
+        givens = {i.given for s in upstream for i in case.steps[s].inputs}
+        return all(
+            (c.step is None or c.step in upstream)
+            and (c.given in givens if c.given is not None else c.step is not None)
+            for c in change.singles
+        )
 
     def _shows(self, which: int, step: int, change: Change, written: Sequence[float]) -> bool:
         """Does a slip in a leaf show among the numbers of the line?"""
-        if change.value is None or not written:
-            return True
-        return any(close(abs(w), abs(change.value), 1e-3) for w in written)
+        return not written or all(
+            c.value is None or any(close(abs(w), abs(c.value), 1e-3) for w in written)
+            for c in change.singles
+        )
 
     def _miscopied(self, which: int, step: int, written: Sequence[float]) -> Iterator[Change]:
         """A number of the line that no input has, in the place of a given that is not there."""
@@ -1238,6 +1288,12 @@ class _Judge:
             i for i in inputs
             if i.given is not None and not any(close(abs(w), abs(i.value), 5e-3) for w in written)
         ]  # fmt: skip
+        for used in inputs:
+            if used.constant is None or any(close(abs(w), abs(used.value), 5e-3) for w in written):
+                continue
+            for number in strange:
+                note = f"{used.symbol} is not {number:g}"
+                yield Change("constant-mistaken", note, 0.1, step, symbol=used.symbol, value=number)
         for used in absent:
             assert used.given is not None
             stated = self.question.givens[used.given].quantity
@@ -1245,7 +1301,7 @@ class _Judge:
                 if stated.value and number and not _power_apart(number, stated.value):
                     sign = math.copysign(1.0, stated.value) if number > 0 else 1.0
                     note = f"{stated.text} is copied as {number:g}"
-                    prior = 0.3 if _digits_near(number, stated) else 0.05
+                    prior = NEAR_MISCOPY if _digits_near(number, stated) else 0.05
                     yield Change(
                         "given-miscopied", note, prior, given=used.given, value=sign * abs(number)
                         if number > 0 else number,
@@ -1280,6 +1336,11 @@ def _kind(kinds: Sequence[str]) -> str:
         if kind in kinds:
             return kind
     return "other"
+
+
+def _names_unknown(left: sympy.Expr, case: Case, step: int) -> bool:
+    """Is the left side the very quantity that a step finds, solved for?"""
+    return bool(left.is_Symbol) and may_measure(left.name, case.steps[step].unit)
 
 
 def _power_of_symbol(expression: sympy.Expr) -> tuple[str, int] | None:
