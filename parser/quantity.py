@@ -291,7 +291,7 @@ def _raised(name: str, power: int) -> str:
 _COHERENT = {
     "1/s": "Hz", "s**1": "s", "(m^3)": "m**3", "m^3": "m**3", "J/C": "V", "C/s": "A", "J/s": "W",
     "C/V": "F", "V/A": "ohm", "A*s": "C", "kg*m/s**2": "N", "(m/s)": "m/s",
-    "N*s": "N*s", "kg/(m^3)": "kg/m**3", "W*s": "J", "V*C": "J", "1/m": "1/m",
+    "N*s": "N*s", "N/kg": "m/s**2", "V*A": "W", "A*V": "W", "C*V": "J", "N*m": "J", "kg/(m^3)": "kg/m**3", "W*s": "J", "V*C": "J", "1/m": "1/m",
 }  # fmt: skip
 
 

@@ -70,6 +70,7 @@ def read_question(
     for scope, piece in enumerate([lead, *parts]):
         wordy += _read_piece(draft, piece, asks, problems, scope)
     read_situations(draft)
+    _settle_kinds(draft)
     numeric = bool(asks) or not wordy
     if not asks and not wordy:
         problems.append("No ask was found in the words of this question.")
@@ -147,6 +148,21 @@ def _read_piece(
     return wordy
 
 
+def _settle_kinds(draft: Draft) -> None:
+    """Kinds that only the whole text tells: a distance with no ends, where plates are."""
+    loose = [i for i, g in enumerate(draft.givens) if g.kind == "distance" and g.between is None]
+    if any(f.name == "plates" for f in draft.facts):
+        if len(loose) == 1 and not any(g.kind == "plate_separation" for g in draft.givens):
+            draft.givens[loose[0]] = replace(draft.givens[loose[0]], kind="plate_separation")
+        return
+    if len(loose) == 1 and len(draft.bodies) == 2 and not any(
+        g.kind == "distance" and g.between for g in draft.givens
+    ):
+        pair = (draft.bodies[0], draft.bodies[1])
+        if all(any(g.kind == "charge" and g.of == b for g in draft.givens) for b in pair):
+            draft.givens[loose[0]] = replace(draft.givens[loose[0]], between=pair)
+
+
 _OPEN_ASK = re.compile(
     r"(?:^|(?<=[.?!,;:] )|(?<=\n))(?P<verb>(?:hence,? |and |then )*(?:calculate|find|determine|compute|work out|evaluate|state|give|what (?:is|are|was|will be)))(?P<more> [^.?]*)?[:,-]?\s*$",
     re.I,
@@ -159,11 +175,13 @@ def _shared_ask(lead: str, parts: list[str]) -> tuple[str, list[str]]:
     if match is None:
         return lead, parts
     asking = re.compile(r"\b(?:what|how|calculate|find|determine|where|which|explain|discuss)\b", re.I)
-    if any(asking.search(p) for p in parts):
+    if match.group("more") and any(asking.search(p) for p in parts):
         return lead, parts
     opening = lead[match.start() :].rstrip(" :,-")
     tidy = [re.sub(r"(?:,|;)?\s*(?:and)?\s*$", "", p.strip().rstrip(".")) for p in parts]
-    return lead[: match.start()], [f"{opening} {p}." for p in tidy]
+    return lead[: match.start()], [
+        f"{p}." if asking.match(p) else f"{opening} {p}." for p in tidy
+    ]
 
 
 def _plain(draft: Draft, tags: str) -> str:

@@ -183,6 +183,10 @@ def _wants(ask: str) -> Wants:
     return "value"
 
 
+_SYMBOL_KINDS = {
+    "f": "force", "e": "field", "r": "distance", "q": "charge", "a": "acceleration", "v": "voltage", "d": "distance",
+    "i": "current", "p": "power", "w": "work", "t": "time", "n": "electron_count", "m": "mass", "s": "distance",
+}  # fmt: skip
 _JOINED = re.compile(
     r"^(?:[^.?,;]{0,60}?)?,? (?:and|and also|as well as)(?: (?:then|hence|also|calculate|find|determine|what is|the|its|their|his|her|a|an|total|final|new|corresponding|electrostatic|electric|average|gravitational))* ?$"
 )
@@ -214,6 +218,12 @@ def _kinds(ask: str, ratio: re.Match[str] | None) -> list[tuple[str, int, int]]:
         )
         if named:
             return [("charge", 0, named.start(1))]
+        how_big = re.search(r"how (?:big|large|small|much) (?:is|are) (⟨b\d+⟩)", ask)
+        if how_big:
+            return [("charge", 0, how_big.start(1))]
+        letter = re.match(r"(?:hence |then )?(?:calculate|find|determine|what is|evaluate|work out) (?:the (?:value|magnitude|size) of )?([a-z])\b(?:_\{\w+\})?\s*[.?]?$", ask)
+        if letter and letter.group(1) in _SYMBOL_KINDS:
+            return [(_SYMBOL_KINDS[letter.group(1)], 0, letter.end(1))]
         if re.search(r"what can you say about ⟨g\d+⟩", ask) or re.search(r"what can you say", ask):
             return [("charge", 0, 0)]
         return []

@@ -109,6 +109,7 @@ def read_statement(draft: Draft, sentence: str) -> None:
     draft.history += " " + sentence
     _particles(draft, sentence)
     used: set[int] = set()
+    _neutral_mentions(draft, sentence)
     _replacement(draft, sentence)
     read_constants(draft, sentence, used)
     head = ""
@@ -275,6 +276,19 @@ def _resolve_groups(draft: Draft, sentence: str) -> str:
         elif draft.bodies:
             mention.names = tuple(draft.bodies[: mention.plural_count or len(draft.bodies)])
     return sentence
+
+
+def _neutral_mentions(draft: Draft, sentence: str) -> None:
+    """ "two neutral spheres", "an uncharged ball": no charge at the start."""
+    for index in re.findall(r"⟨[bg](\d+)⟩", sentence):
+        mention = draft.tagger.mentions[int(index)]
+        if {"neutral", "uncharged"} & set(mention.words):
+            for name in draft.names(int(index)):
+                if name and not any(g.of == name and g.kind == "charge" for g in draft.givens):
+                    draft.add_fact("uncharged", (name,))
+    for match in re.finditer(rf"unknown charge (?:is |was )?(?:given|placed|put|transferred|added) (?:to|on) {B}", sentence):
+        name = draft.name(int(match.group(1)))
+        draft.facts = [f for f in draft.facts if not (f.name == "uncharged" and f.bodies == (name,))]
 
 
 # --- charges ------------------------------------------------------------------------------
@@ -650,6 +664,10 @@ def _direction(word: str) -> str:
 
 def _pair_of_clause(draft: Draft, before: str, sentence: str) -> tuple[str, str] | None:
     """The two bodies that "apart" or "separated by" is about."""
+    some = re.search(r"\bthe (first|last|other) two\b[^⟨]*$", before)
+    if some and len(draft.bodies) >= 3:
+        pool = draft.bodies[:2] if some.group(1) == "first" else draft.bodies[-2:]
+        return pool[0], pool[1]
     clause = before
     names = list(dict.fromkeys(draft.name(int(i)) for i in re.findall(B, clause)))
     names = [n for n in names if n]
@@ -679,6 +697,8 @@ def _position_subject(draft: Draft, before: str, other: str, sentence: str) -> s
                 return members[0]
             continue
         name = draft.name(index)
+        if name == "point" and re.search(rf"(?:brought|placed|put|held|located|moved|situated|fixed)[^⟨]* (?:at|to) ⟨p{index}⟩", before):
+            continue
         if name and name != other:
             return name
     if other and re.search(r"\b(?:field|potential|voltage)\b", sentence):
@@ -1112,7 +1132,7 @@ def _scaling_words(draft: Draft, sentence: str) -> None:
                 draft.add_fact("scaled", (), thing=thing, factor=1 + share)
                 draft.add_fact("scaled-given", (), text=quantity.text)
     for match in re.finditer(
-        r"(increas|decreas|reduc|enlarg|multipl|chang|made|become|becoming|greater|moved|larger|smaller|grow)\w*[^.⟨]{0,40}?(?:by|to|is)? ?(?:a factor of )?(⟨X(\d+)⟩|\b(?:one[- ](?:half|third|quarter|fourth)|half|a (?:third|quarter)|two|three|four|five|six|nine|ten)\b)(?: times)?(?: (?:its|their|the) (?:original|initial|previous|first|former))?",
+        r"(increas|decreas|reduc|enlarg|multipl|chang|made|become|becoming|greater|moved|larger|smaller|grow|\bis\b|\bare\b|\bwas\b|\bwere\b)\w*[^.⟨]{0,40}?(?:by|to|is)? ?(?:a factor of )?(⟨X(\d+)⟩|\b(?:one[- ](?:half|third|quarter|fourth)|half|a (?:third|quarter)|two|three|four|five|six|nine|ten)\b)(?: times)?(?: (?:its|their|the) (?:original|initial|previous|first|former))?",
         sentence,
     ):
         text = match.group()

@@ -67,6 +67,7 @@ class Mention:
     new: bool = False
     plural_count: int | None = None
     noun: str = ""
+    words: tuple[str, ...] = ()
 
 
 @dataclass
@@ -300,7 +301,7 @@ class Tagger:
         flat = re.sub(r"\s+", " ", flat)
         flat = _EQUATION_NOTE.sub("", flat) if "hp" in flat else flat
         flat = self._split_pairs(flat)
-        flat = _SETTING.sub(lambda m: m.group().replace(" ", "\u00a0"), flat)
+        flat = _SETTING.sub(lambda m: m.group().replace(" ", "_"), flat)
         self._starts = []
         flat = _NP.sub(self._replace, flat)
         return _lower(flat)
@@ -320,6 +321,8 @@ class Tagger:
         before = len(self.mentions)
         replaced = self._mention(match)
         if len(self.mentions) > before:
+            words = tuple((match.groupdict().get("adj") or "").lower().replace(",", "").split())
+            self.mentions[before].words = words
             self._starts.append(match.start())
         return replaced
 
@@ -409,6 +412,10 @@ class Tagger:
         self, before: str, after: str, det: str, words: list[str], tags: list[str], plural: bool
     ) -> bool:
         """Whether "charge" is an amount here and not a body."""
+        if det in ("a", "an", "another") and re.match(r" of ⟨C", after) and re.search(
+            r"\b(?:of|from|to|near|above|below|beside|on|by) (?:an?|another) $", before + det + " "
+        ):
+            return False
         if re.match(r" (?:is|was) (?:given|transferred|added|put on|placed on|passed|moved) ", after):
             return True
         if "point" in words or "test" in words:
@@ -529,6 +536,8 @@ class Tagger:
         if count is None:
             word = re.search(r"\b(two|three|four|both)\b[^.⟨]{0,30}$", before.lower())
             count = _NUMBER_WORDS[word.group(1)] if word else None
+        if count is None:
+            count = _corners(match.string[match.end() :])
         noun = " ".join([*(w for w in words if w not in _PLAIN and w not in _NUMBER_WORDS), head])
         if name or label:
             first = _tidy(name) if name else f"{head} {label}"
@@ -593,6 +602,17 @@ _COMPARED = {
     "smaller": "smaller", "larger": "larger", "bigger": "larger", "greater": "larger", "weaker": "smaller",
     "stronger": "larger",
 }  # fmt: skip
+
+
+def _corners(after: str) -> int | None:
+    """How many bodies "at three corners of", "at the corners of a square" means."""
+    named = re.match(r"[^.;]{0,60}?\bat (?:each of )?(?:the )?(two|three|four) (?:corners|vertices|points)\b", after)
+    if named:
+        return _NUMBER_WORDS[named.group(1)]
+    shape = re.match(r"[^.;]{0,60}?\b(?:corners|vertices) of an? (square|rectangle|equilateral|triangle|right)", after)
+    if shape:
+        return 4 if shape.group(1) in ("square", "rectangle") else 3
+    return None
 
 
 def _singular(noun: str) -> str:

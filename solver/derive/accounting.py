@@ -63,6 +63,14 @@ def _must_matter(scene: Scene, given: Given, used: set[int]) -> bool:
     ask = scene.ask
     if given.kind.startswith("constant:") or given.kind == "gravity":
         return False
+    if given.kind in ("number", "factor") and (scene.scaled_used or scene.has("multiple") or scene.has("network")):
+        return False
+    if given.kind in ("distance", "number") and _is_coordinate(scene, given):
+        return False
+    if given.kind == "mass" and ask.kind in _MOTION and not _forces(scene):
+        return False
+    if given.kind == "mass" and ask.kind in ("work", "time"):
+        return False
     if given.ask is None and _others_may_use(scene):
         return False
     if given.ask is not None and given.ask != _part_of(scene):
@@ -78,6 +86,22 @@ def _must_matter(scene: Scene, given: Given, used: set[int]) -> bool:
     if electric and given.kind in ("charge", "distance"):
         return not _left_out(ask, given)
     return True
+
+
+_MOTION = frozenset(
+    "acceleration time distance displacement speed final_speed initial_speed max_height height".split()
+)
+
+
+def _forces(scene: Scene) -> bool:
+    kinds = {g.kind for _, g in scene.givens}
+    return bool(kinds & {"force", "net_force", "friction", "friction_coefficient", "work", "energy", "power"})
+
+
+def _is_coordinate(scene: Scene, given: Given) -> bool:
+    """A number that placed a body ("at x = 0.5 m") is used by the place."""
+    value = given.quantity.value
+    return any(f.name == "at" and value in (f.get("x"), f.get("y")) for f in scene.facts)
 
 
 def _others_may_use(scene: Scene) -> bool:

@@ -6,6 +6,7 @@ free fall, light); the law book is searched for the cheapest chain to what is as
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -31,7 +32,7 @@ UNITS: Mapping[str, str] = {
     "threshold_frequency": "Hz", "wavelength": "m", "period": "s", "photon_energy": "J",
     "work_function": "J", "friction_coefficient": "dimensionless", "angle": "rad", "stiffness": "N/m",
     "extension": "m", "length": "m", "resistivity": "ohm*m", "refractive_index": "dimensionless",
-    "number": "dimensionless",
+    "number": "dimensionless", "photon_count": "dimensionless",
 }  # fmt: skip
 
 # asks that are answered under another kind when that one is not in the law book
@@ -52,6 +53,10 @@ _TARGETS: Mapping[str, tuple[str, ...]] = {
     "potential": ("voltage",),
     "charge": ("charge", "charge_size"),
     "power": ("power", "useful_power"),
+    "useful_power": ("useful_power", "power"),
+    "useful_work": ("useful_work", "work"),
+    "charge_transferred": ("charge",),
+    "wave_speed": ("wave_speed", "speed"),
 }
 
 
@@ -59,7 +64,13 @@ def answer(scene: Scene) -> Answer:
     """The results of an ask by chaining; raises ``Unsolved`` when no chain reaches it."""
     facts = _facts(scene)
     known = _known(scene, facts)
-    instances = [_instance(law) for law in LAWS if law.needs <= facts and not law.unless & facts]
+    instances = [
+        _instance(law)
+        for law in LAWS
+        if law.needs <= facts
+        and not law.unless & facts
+        and len(set(law.symbols.values())) == len(law.symbols)
+    ]
     problem: Unsolved | None = None
     for kind in _targets(scene, facts, known):
         target: Key = (kind, ())
@@ -184,6 +195,18 @@ def _facts(scene: Scene) -> frozenset[str]:
         )
     ):
         facts.add("photoelectrons")
+    charged = bool(kinds & {"charge", "charge_transferred"}) or "particle" in facts
+    if charged and "capacitor" not in facts and (kinds & {"voltage", "emf"} or scene.ask.kind == "voltage") and scene.ask.kind in ("voltage", "kinetic_energy", "speed", "final_speed", "initial_speed", "mass", "charge"):
+        facts.add("through-voltage")
+    if ("distance" in kinds or scene.ask.kind in ("distance", "separation")) and not facts & {"plates", "capacitor"} and charged | (scene.ask.kind == "charge"):
+        facts.add("point-charge")
+    if "line_density" in kinds or scene.ask.kind == "line_density":
+        facts.add("long-line")
+        facts.discard("point-charge")
+    if re.search(r"thrown horizontally|horizontally (?:at|with|from)|projected horizontally|rolls off|leaves the (?:table|edge)", text):
+        facts.add("projectile")
+    if re.search(r"just (?:to )?start|about to (?:slip|move|slide)|begins? to (?:move|slide)|on the point of", text):
+        facts.add("constant-speed")
     if "echo" in text:
         facts.add("echo")
     if scene.ask.kind in ("tension", "force") and any(
@@ -248,7 +271,19 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
             for i in indices
             if scene.question.givens[i].ask == scene.question.givens[indices[-1]].ask
         ]
-        if len({scene.question.givens[i].quantity.value for i in newest}) > 1:
+        values = [scene.question.givens[i].quantity.value for i in newest]
+        if len(set(values)) > 1:
+            if kind == "voltage" and len(values) == 2 and re.search(r"\bfrom\b.*\bto\b", scene.question.text):
+                put(kind, scene.work.expression(
+                    "difference of potentials", "V", symbol("V_2") - symbol("V_1"),
+                    {"V_1": scene.known(newest[0]), "V_2": scene.known(newest[1])}, "V", "potential difference"))
+            elif kind == "side" and len(values) == 2:
+                put("area", scene.work.expression(
+                    "area of a rectangle", "A", symbol("a") * symbol("b"),
+                    {"a": scene.known(newest[0]), "b": scene.known(newest[1])}, "m**2", "area"))
+            elif kind == "surface_density" and len({abs(v) for v in values}) == 1:
+                put(kind, scene.known(newest[0]))
+                scene.used.update(newest)
             continue
         put(kind, scene.known(indices[-1]))
     for (number, index), prior in scene.earlier.items():
@@ -265,9 +300,14 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
                         earlier=(number, index),
                     ),
                 )
+    if ("side", ()) in known and ("area", ()) not in known:
+        many = len(by_kind.get("side", [])) == 2
+        expression = symbol("a") ** 2
+        del many
+        put("area", scene.work.expression("area of a square", "A", expression, {"a": known[("side", ())]}, "m**2", "area"))
     _motion(scene, facts, known)
-    _aliases(scene, facts, known)
     _particle(scene, known)
+    _aliases(scene, facts, known)
     return known
 
 
@@ -294,6 +334,8 @@ def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> Non
             known[v] = known[speed]
         elif u not in known:
             known[u] = known[speed]
+    if re.search(r"\brebounds?\b|bounces? back", scene.question.text) and v in known and known[v].value > 0 and known[v].given is not None:
+        known[v] = _negated(scene, known[v])
     if "slowing" in facts and a in known and known[a].value > 0 and known[a].given is not None:
         known[a] = _negated(scene, known[a])
     vertical = facts & {"thrown-up", "thrown-down", "gravity", "from-rest"} and "gravity" in facts

@@ -22,11 +22,13 @@ EQUAL_COULOMB = Law(
     "Coulomb's law, equal charges", "F = k*Q**2/r**2",
     {"F": "force", "Q": "charge_size", "r": "distance"}, _CP18 + ", section 3",
     "two charges of the same size", {"k": "k"}, frozenset({"F", "Q", "r"}),
+    needs=frozenset({"equal-charges"}),
 )  # fmt: skip
 POINT_FIELD = Law(
     "field of a point charge", "E = k*Q/r**2",
     {"E": "field", "Q": "charge", "r": "distance"}, _CP18 + ", section 4",
     "point charge, or outside a charged sphere", {"k": "k"}, frozenset({"E", "Q", "r"}),
+    needs=frozenset({"point-charge"}),
 )  # fmt: skip
 FORCE_IN_FIELD = Law(
     "force in a field", "F = Q*E", {"F": "force", "Q": "charge", "E": "field"},
@@ -35,7 +37,7 @@ FORCE_IN_FIELD = Law(
 POINT_POTENTIAL = Law(
     "potential of a point charge", "V = k*Q/r",
     {"V": "potential", "Q": "charge", "r": "distance"}, _CP19 + ", section 3",
-    "zero at infinity", {"k": "k"}, frozenset({"r"}),
+    "zero at infinity", {"k": "k"}, frozenset({"r"}), needs=frozenset({"point-charge"}),
 )  # fmt: skip
 PAIR_ENERGY = Law(
     "potential energy of two charges", "U = k*Q_1*Q_2/r",
@@ -55,7 +57,17 @@ UNIFORM_FIELD = Law(
 WORK_OF_VOLTAGE = Law(
     "work through a potential difference", "W = Q*V",
     {"W": "work", "Q": "charge", "V": "voltage"}, _CP19 + ", section 1", "", {},
-    frozenset({"W", "Q", "V"}),
+    frozenset({"W", "Q", "V"}), unless=frozenset({"capacitor"}),
+)  # fmt: skip
+GAIN_FROM_VOLTAGE = Law(
+    "energy gained through a potential difference", "W = Q*V",
+    {"W": "net_work", "Q": "charge", "V": "voltage"}, _CP19 + ", section 1", "no other work is done", {},
+    frozenset({"W", "Q", "V"}), needs=frozenset({"through-voltage"}),
+)  # fmt: skip
+KINETIC_FROM_VOLTAGE = Law(
+    "kinetic energy from rest through a potential difference", "E_k = Q*V",
+    {"E_k": "kinetic_energy", "Q": "charge", "V": "voltage"}, _CP19 + ", section 1", "from rest", {},
+    frozenset({"E_k", "Q", "V"}), needs=frozenset({"through-voltage", "from-rest"}),
 )  # fmt: skip
 PLATE_FIELD = Law(
     "field between charged plates", "E = sigma/eps0",
@@ -70,9 +82,9 @@ SURFACE_DENSITY = Law(
 LINE_FIELD = Law(
     "field of a long line of charge", "E = 2*k*lambda_/r",
     {"E": "field", "lambda_": "line_density", "r": "distance"}, _UP2 + ", section 5.5",
-    "near a long straight wire", {"k": "k"}, frozenset({"E", "lambda_", "r"}),
+    "near a long straight wire", {"k": "k"}, frozenset({"E", "lambda_", "r"}), needs=frozenset({"long-line"}),
 )  # fmt: skip
 ALL = (
     COULOMB, EQUAL_COULOMB, POINT_FIELD, FORCE_IN_FIELD, POINT_POTENTIAL, PAIR_ENERGY, CHARGE_COUNT,
-    UNIFORM_FIELD, WORK_OF_VOLTAGE, PLATE_FIELD, SURFACE_DENSITY, LINE_FIELD,
+    UNIFORM_FIELD, WORK_OF_VOLTAGE, GAIN_FROM_VOLTAGE, KINETIC_FROM_VOLTAGE, PLATE_FIELD, SURFACE_DENSITY, LINE_FIELD,
 )  # fmt: skip

@@ -15,18 +15,25 @@ _CH8 = "OpenStax, College Physics 2e, chapter 8"
 _UNIFORM = "constant acceleration"
 
 _STEADY = frozenset({"accelerated"})
+_THROWN_LEVEL = frozenset({"projectile"})
 
 KINEMATICS = (
     Law("velocity after a time", "v = u + a*t",
-        {"v": "final_speed", "u": "initial_speed", "a": "acceleration", "t": "time"}, _CH2, _UNIFORM),
+        {"v": "final_speed", "u": "initial_speed", "a": "acceleration", "t": "time"}, _CH2, _UNIFORM, unless=_THROWN_LEVEL),
     Law("distance after a time", "s = u*t + a*t**2/2",
-        {"s": "distance", "u": "initial_speed", "a": "acceleration", "t": "time"}, _CH2, _UNIFORM),
+        {"s": "distance", "u": "initial_speed", "a": "acceleration", "t": "time"}, _CH2, _UNIFORM, unless=_THROWN_LEVEL),
     Law("velocity after a distance", "v**2 = u**2 + 2*a*s",
-        {"v": "final_speed", "u": "initial_speed", "a": "acceleration", "s": "distance"}, _CH2, _UNIFORM),
+        {"v": "final_speed", "u": "initial_speed", "a": "acceleration", "s": "distance"}, _CH2, _UNIFORM, unless=_THROWN_LEVEL),
     Law("distance by the mean velocity", "s = (u + v)/2*t",
-        {"s": "distance", "u": "initial_speed", "v": "final_speed", "t": "time"}, _CH2, _UNIFORM),
+        {"s": "distance", "u": "initial_speed", "v": "final_speed", "t": "time"}, _CH2, _UNIFORM, unless=_THROWN_LEVEL),
     Law("distance before the end", "s = v*t - a*t**2/2",
-        {"s": "distance", "v": "final_speed", "a": "acceleration", "t": "time"}, _CH2, _UNIFORM),
+        {"s": "distance", "v": "final_speed", "a": "acceleration", "t": "time"}, _CH2, _UNIFORM, unless=_THROWN_LEVEL),
+    Law("stopping distance", "u**2 = 2*a*s", {"u": "initial_speed", "a": "acceleration", "s": "distance"}, _CH2,
+        "slowing uniformly to rest", magnitudes=frozenset({"a"}), needs=frozenset({"to-rest"})),
+    Law("level throw", "s = v*sqrt(2*h/g)", {"s": "distance", "v": "initial_speed", "h": "height"}, _CH2,
+        "thrown horizontally, no air resistance", {"g": "g"}, needs=_THROWN_LEVEL),
+    Law("time to fall", "h = g*t**2/2", {"h": "height", "t": "time"}, _CH2, "no air resistance", {"g": "g"},
+        needs=_THROWN_LEVEL),
 )  # fmt: skip
 STEADY_MOTION = Law(
     "steady or average speed", "s = v*t", {"s": "distance", "v": "speed", "t": "time"}, _CH2,

@@ -32,6 +32,8 @@ PHOTONS = (
     Law("photon energy", "E = h*f", {"E": "photon_energy", "f": "frequency"}, _CH29, "", {"h": "h"}, needs=_LIGHT),
     Law("photon energy by wavelength", "E = h*c/lambda_", {"E": "photon_energy", "lambda_": "wavelength"}, _CH29, "",
         {"h": "h", "c": "c"}, needs=_LIGHT),
+    Law("photons per time", "P = n*E", {"P": "power", "n": "photon_count", "E": "photon_energy"}, _CH29,
+        "every photon carries the same energy", needs=_LIGHT),
     Law("photoelectric effect", "E_k = E - phi",
         {"E_k": "kinetic_energy", "E": "photon_energy", "phi": "work_function"}, _CH29, "fastest electrons"),
     Law("threshold frequency", "phi = h*f_0", {"phi": "work_function", "f_0": "threshold_frequency"}, _CH29, "", {"h": "h"}),
