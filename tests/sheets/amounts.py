@@ -120,15 +120,18 @@ def rounded(value: float, figures: int) -> tuple[str, int]:
 
 
 def learner_number(value: float, style: Style, figures: int = 3) -> tuple[str, float]:
-    """How a learner writes a computed number, and the number that then stands there."""
+    """How a learner writes a computed number, and the number that then stands there.
+
+    Zeros at the end are left out, but never down to one figure.
+    """
     sign = "-" if value < 0 else ""
     mantissa, exponent = rounded(value, figures)
+    while len(mantissa) > 3 and mantissa.endswith("0"):
+        mantissa = mantissa[:-1]
     number = Decimal(mantissa).scaleb(exponent)
-    if mantissa.rstrip("0").rstrip(".") != mantissa and "." in mantissa:
-        short = mantissa.rstrip("0").rstrip(".")
-        mantissa = short if len(short) >= 3 else mantissa[:3]
-    text = plain(number) if -2 <= exponent <= 3 else f"{mantissa}×10^{{{exponent}}}"
-    return sign + style.number(text), float(number) * (-1 if value < 0 else 1)
+    plainly = -2 <= exponent <= 3
+    text = format(number, "f") if plainly else f"{mantissa}×10^{{{exponent}}}"
+    return sign + style.number(text), float(-number if sign else number)
 
 
 def number_in(text: str) -> float:

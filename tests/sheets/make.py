@@ -11,7 +11,7 @@ import argparse
 import json
 import re
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +38,7 @@ from .questions import TEMPLATES, GivenTruth, Part, Problem
 from .typefaces import hand_files, print_faces
 from .working import Written
 
+LEVEL_SHARES = (0.2, 0.35, 0.3, 0.15)
 FULL_SET_OF_SIGNS = "0123456789+−×·µ().,?=[]"
 NOTES = (
     "Take k = 9.0 × 10^{9} N·m^{2}·C^{-2} and e = 1.6 × 10^{-19} C.",
@@ -228,7 +229,7 @@ def make_one(seed: int, level: Level | None = None, ink: Path | None = None) -> 
     learner = someone(rng, sheet.style, sheet.roomy)
     answers = answer_sheet(sheet, learner, rng)
     pen = some_pen(rng, ink)
-    how = conditions(level or LEVELS[int(rng.choice(4, p=[0.2, 0.35, 0.3, 0.15]))], rng)
+    how = conditions(level or LEVELS[int(rng.choice(4, p=LEVEL_SHARES))], rng)
     jpeg, truth = photograph(sheet, learner, answers, pen, how, rng)
     return jpeg, {"seed": seed, **truth}
 
@@ -249,6 +250,20 @@ def photograph(
     return photo.jpeg, truth_of(sheet, answers, layers, learner, photo, how.level, pen.hand.name)
 
 
+def make_stack(
+    seed: int, count: int, level: Level | None = None, ink: Path | None = None
+) -> Iterator[tuple[bytes, dict]]:
+    """Scripts of one worksheet by ``count`` learners, each with a photo of its own."""
+    sheet = compose_sheet(np.random.default_rng(seed))
+    for learner_number in range(count):
+        rng = np.random.default_rng((seed, learner_number))
+        learner = someone(rng, sheet.style, sheet.roomy)
+        answers = answer_sheet(sheet, learner, rng)
+        how = conditions(level or LEVELS[int(rng.choice(4, p=LEVEL_SHARES))], rng)
+        jpeg, truth = photograph(sheet, learner, answers, some_pen(rng, ink), how, rng)
+        yield jpeg, {"seed": seed, **truth}
+
+
 def some_pen(rng: np.random.Generator, ink: Path | None) -> Pen:
     """A pen in some hand: a real writer's when there is a folder of strokes, else a typeface's."""
     if ink is not None:
@@ -266,15 +281,19 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--count", type=int, default=1, help="how many photos")
     parser.add_argument("--out", type=Path, required=True, help="folder to write to")
     parser.add_argument("--level", choices=LEVELS, help="all photos at this level")
+    parser.add_argument("--stack", action="store_true", help="all photos answer one worksheet")
     parser.add_argument("--ink", type=Path, help="folder of real pen strokes")
     options = parser.parse_args(arguments)
     if options.ink is None:
         print("No --ink folder: the handwriting is set in handwriting typefaces.", file=sys.stderr)
     options.out.mkdir(parents=True, exist_ok=True)
-    for index in range(options.count):
-        seed = options.seed + index
-        jpeg, truth = make_one(seed, options.level, options.ink)
-        name = f"sheet-{seed:05d}"
+    if options.stack:
+        made = make_stack(options.seed, options.count, options.level, options.ink)
+    else:
+        seeds = range(options.seed, options.seed + options.count)
+        made = (make_one(seed, options.level, options.ink) for seed in seeds)
+    for index, (jpeg, truth) in enumerate(made):
+        name = f"script-{index + 1:02d}" if options.stack else f"sheet-{truth['seed']:05d}"
         (options.out / f"{name}.jpg").write_bytes(jpeg)
         truth = {"photo": f"{name}.jpg", **truth}
         text = json.dumps(truth, ensure_ascii=False, indent=1)

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from scanner.layout import numbered_blocks
-from scanner.page import IDENTITY, AnswerSpace, Box, Line, Page, Reading, Word
+from scanner.page import AnswerSpace, Box, Line, Matrix, Page, Reading, Word
 
 PIXELS_PER_MM = 10
 Truth = Mapping[str, Any]
@@ -23,10 +23,15 @@ def perfect_page(truth: Truth) -> Page:
         photo=truth["photo"],
         number=1,
         size=(width, height),
-        to_photo=IDENTITY,
+        to_photo=_to_photo(truth),
         lines=numbered_blocks((*_print_lines(truth["print_lines"]), *pen)),
         spaces=tuple(AnswerSpace(s["kind"], _box(s["box"])) for s in truth["spaces"]),
     )
+
+
+def _to_photo(truth: Truth) -> Matrix:
+    rows = [(a / PIXELS_PER_MM, b / PIXELS_PER_MM, c) for a, b, c in truth["mm_to_photo"]]
+    return rows[0], rows[1], rows[2]
 
 
 def _box(millimetres: Sequence[float]) -> Box:

@@ -9,15 +9,17 @@ from __future__ import annotations
 import argparse
 import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pint
 
 SAME = 1e-6  # relative difference up to which two readings of one written number are the same
+LEAST_OVERLAP = 0.45  # of boxes that are taken to be of one line
 EXPECTED_SAME = 0.011  # right results differ by the constants a solver may take
 Document = Mapping[str, Any]
 
@@ -53,6 +55,7 @@ class Score:
     bodies_right: Count = field(default_factory=Count)
     givens_all_right: Count = field(default_factory=Count)
     expected_right: Count = field(default_factory=Count)
+    lines_found: Count = field(default_factory=Count)
     lines_exact: Count = field(default_factory=Count)
     answers_exact: Count = field(default_factory=Count)
     answers_exact_or_sent: Count = field(default_factory=Count)
@@ -95,7 +98,47 @@ def score_sheet(sheet: Document, truth: Document) -> Score:
             question = _EMPTY
         _score_question(score, question, wanted, f"{name} {wanted['number']}")
     score.sheets_whole.add(all_found)
+    if "to_photo" in sheet and "pen_lines" in truth:
+        _score_places(score, sheet, truth, name)
     return score
+
+
+def _score_places(score: Score, sheet: Document, truth: Document, name: str) -> None:
+    """Compare places in millimetres of the page; a slight curl moves them a little."""
+    to_mm = np.linalg.inv(np.array(truth["mm_to_photo"])) @ np.array(sheet["to_photo"])
+    found = [
+        _moved(working["box"], to_mm)
+        for question in sheet["questions"]
+        for working in question["working"]
+        if working["box"]
+    ]
+    for line in truth["pen_lines"]:
+        if line["role"] in ("working", "answer"):
+            x, y, width, height = line["box"]
+            wanted = (x, y, x + width, y + height)
+            best = max((_overlap(wanted, box) for box in found), default=0.0)
+            score.lines_found.add(best >= LEAST_OVERLAP)
+            if best < LEAST_OVERLAP:
+                score.misses.append(f"{name} {line['question']}: no line at {line['text']!r}")
+
+
+def _moved(box: Sequence[float], matrix: np.ndarray) -> tuple[float, float, float, float]:
+    x, y, width, height = box
+    corners = np.array([[x, y], [x + width, y], [x, y + height], [x + width, y + height]])
+    points = np.column_stack([corners, np.ones(4)]) @ matrix.T
+    points = points[:, :2] / points[:, 2:]
+    (left, top), (right, bottom) = points.min(0), points.max(0)
+    return float(left), float(top), float(right), float(bottom)
+
+
+def _overlap(one: Sequence[float], other: Sequence[float]) -> float:
+    """Shared area over joint area."""
+    width = min(one[2], other[2]) - max(one[0], other[0])
+    height = min(one[3], other[3]) - max(one[1], other[1])
+    if width <= 0 or height <= 0:
+        return 0.0
+    areas = [(b[2] - b[0]) * (b[3] - b[1]) for b in (one, other)]
+    return width * height / (sum(areas) - width * height)
 
 
 _EMPTY: Document = {
@@ -243,6 +286,7 @@ LABELS = {
     "bodies_right": "  of these, with the right body",
     "givens_all_right": "questions with all givens right",
     "expected_right": "expected results right",
+    "lines_found": "written lines found, each for itself",
     "lines_exact": "written lines read exactly",
     "answers_exact": "final answers read exactly",
     "answers_exact_or_sent": "  or sent to a person",

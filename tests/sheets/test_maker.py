@@ -11,7 +11,7 @@ from scanner.reader.notation import is_supported, is_well_formed
 
 from .amounts import Amount, Style
 from .learner import expected_results, judge
-from .make import FULL_SET_OF_SIGNS, make_one
+from .make import FULL_SET_OF_SIGNS, make_one, make_stack
 from .photo import conditions, take
 from .questions import (
     TEMPLATES,
@@ -112,6 +112,15 @@ def test_the_same_seed_makes_the_same_sheet(made):
     again = make_one(5, "scan")
     assert again[0] == made[0]
     assert json.dumps(again[1]) == json.dumps(made[1])
+
+
+def test_a_stack_shares_its_print_and_not_its_answers():
+    first, second = (truth for _, truth in make_stack(5, 2, "scan"))
+    assert first["print_lines"] == second["print_lines"]
+    assert first["pen_lines"] != second["pen_lines"]
+    assert [q["expected"] for q in first["questions"]] == [
+        q["expected"] for q in second["questions"]
+    ]
 
 
 def test_boxes_of_the_truth_hold_ink_in_the_photo(made):
