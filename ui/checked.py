@@ -35,8 +35,12 @@ class CheckedSheet:
 
     @property
     def needs_person(self) -> bool:
-        return bool(self.worksheet.unmatched) or any(
-            question.needs_person for question in self.findings.questions
+        """True where something was not read, not understood or not found."""
+        questions = self.findings.questions
+        return (
+            not questions
+            or bool(self.worksheet.unmatched)
+            or any(question.needs_person for question in questions)
         )
 
 

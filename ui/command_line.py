@@ -163,6 +163,8 @@ def _solve(chosen: argparse.Namespace) -> ExitCode:
     sheet = solve_text(text_of(chosen.questions))
     for problem in sheet.problems:
         print(problem, file=sys.stderr)
+    if not sheet.findings.questions:
+        return ExitCode.BAD_INPUT
     print(solved_text(sheet.findings.questions))
     if chosen.json:
         _write(chosen.json, as_json([sheet]))

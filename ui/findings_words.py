@@ -36,11 +36,21 @@ def line_text(line: LineFinding) -> str:
 
 
 def reasons(found: QuestionFindings) -> list[str]:
-    """Why the verdict is what it is: problems, notes of the answers, slips; none twice."""
+    """Why the verdict is what it is: problems, notes of the answers, slips.
+
+    What another sentence already says is left out.
+    """
     notes = [answer.note for answer in found.answers if answer.note]
     slips = [slip.explanation for slip in found.slips]
-    every = (*found.question.problems, *found.reasons, *notes, *slips)
-    return list(dict.fromkeys(every))
+    kept: list[str] = []
+    for text in (*found.question.problems, *found.reasons, *slips, *notes):
+        if not any(_core(text) in _core(other) for other in kept):
+            kept.append(text)
+    return kept
+
+
+def _core(text: str) -> str:
+    return text.strip(" .").casefold()
 
 
 def expected_line(found: QuestionFindings, place: int, expected: Expected) -> str:

@@ -19,6 +19,8 @@ from solver.findings import Step
 FIGURES = 3  # enough for school answers; the findings document keeps the whole value
 _PLAIN_FROM, _PLAIN_TO = 1e-2, 1e4  # outside, a power of ten reads easier
 
+_HALF_UP = 1 + 1e-12  # a last figure of exactly five is rounded up, as schools do
+
 _RAISED = str.maketrans("0123456789+-n()", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻ⁿ⁽⁾")
 _LOWERED = str.maketrans("0123456789+-", "₀₁₂₃₄₅₆₇₈₉₊₋")
 _CAN_BE_RAISED = frozenset("0123456789+-n()")
@@ -211,6 +213,7 @@ def number_latex(value: float) -> str:
 def _number(value: float, with_power: Callable[[str, str], str], minus: str = "−") -> str:
     if not math.isfinite(value):
         return "?"
+    value *= _HALF_UP
     if value == 0 or _PLAIN_FROM <= abs(value) < _PLAIN_TO:
         return _short(value).replace("-", minus)
     mantissa, power = f"{value:.{FIGURES - 1}e}".split("e")
@@ -300,12 +303,13 @@ def _in_book_order(
     printer: Callable[..., str],
     shown_as: dict[str, str] | None = None,
 ) -> str:
-    """Print with factors in the order of the step's inputs, not of the alphabet.
+    """Print with constants first, then factors as the step has them, not by the alphabet.
 
     sympy sorts factors by name, so the symbols get names that sort as wanted and are shown
     under their own.
     """
-    order = [step.unknown, *(put_in.symbol for put_in in step.inputs)]
+    constants_first = sorted(step.inputs, key=lambda put_in: put_in.constant is None)
+    order = [step.unknown, *(put_in.symbol for put_in in constants_first)]
     symbols = sorted(
         expression.free_symbols,
         key=lambda s: (order.index(str(s)) if str(s) in order else len(order), str(s)),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from parser.worksheet import Asked, Given
-from solver.findings import Answer, Verdict
+from solver.findings import Verdict
 
 APP = "Worksheet check"
 CARE = "First-pass check: the teacher decides; follow your school's marking rules."
@@ -146,8 +146,10 @@ PRIVACY_TEXT = (
 _KIND = {
     "position": "place",
     "count": "number",
-    "electric-field": "electric field",
+    "electron_count": "number of electrons",
+    "separation": "distance between them",
 }
+_ON = frozenset({"force", "net_force", "weight"})
 _WANTS = {
     "value": "",
     "magnitude": ", magnitude only",
@@ -167,14 +169,11 @@ def kind_words(kind: str) -> str:
 
 def asked_words(asked: Asked) -> str:
     """What was understood to be asked: ``the force on A due to B, magnitude only``."""
-    if asked.text:
-        return asked.text
     words = f"the {kind_words(asked.kind)}"
     if asked.of:
-        on = "on" if asked.kind in ("force", "charge", "net-force") else "of"
-        words += f" {on} {asked.of}"
+        words += f" {_of(asked.kind)} {asked.of}"
     if asked.at:
-        words += f" at {asked.at}"
+        words += f" {asked.at}" if asked.at in ("here", "there") else f" at {asked.at}"
     if asked.due_to:
         words += f" due to {and_words(asked.due_to)}"
     if asked.unit:
@@ -186,15 +185,16 @@ def given_words(given: Given) -> str:
     """What a given stands for: ``charge of A``, ``distance from A to B``."""
     words = kind_words(given.kind)
     if given.between:
-        return f"{words} from {given.between[0]} to {given.between[1]}"
-    return f"{words} of {given.of}" if given.of else words
+        first, second = given.between
+        way = ("from", "to") if given.kind == "distance" else ("between", "and")
+        return f"{words} {way[0]} {first} {way[1]} {second}"
+    if given.of is None or given.of == given.kind:
+        return words
+    return f"{words} {_of(given.kind)} {given.of}"
 
 
-def verdict_words(verdict: Verdict, answer: Answer | None = None) -> str:
-    """One sentence for a verdict, with the answer's own note where it has one."""
-    if answer is not None and answer.note:
-        return f"{VERDICT_MEANS[verdict].rstrip('.')}: {answer.note.rstrip('.')}."
-    return VERDICT_MEANS[verdict]
+def _of(kind: str) -> str:
+    return "on" if kind in _ON else "of"
 
 
 def question_name(number: str) -> str:

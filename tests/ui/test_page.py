@@ -36,47 +36,59 @@ def address() -> Iterator[str]:
 
 @pytest.fixture(params=[DESKTOP, PHONE], ids=["desktop", "phone"])
 def sample(request, browser, sample_address) -> Iterator[Page]:
-    """The hand-made sheet, checked."""
+    """The typed sheet, checked."""
     context = browser.new_context(viewport=request.param)
     page = context.new_page()
     page.goto(sample_address)
-    expect(card(page, 5)).to_be_visible(timeout=SLOW)
+    settle(page)
     yield page
     context.close()
+
+
+def settle(page: Page) -> None:
+    """Wait until the findings stand and their formulas are drawn."""
+    expect(card(page, 5)).to_be_visible(timeout=SLOW)
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('[data-testid=stPopoverButton]')]"
+        ".every((button) => button.querySelector('p')?.innerText.trim())"
+    )
 
 
 def card(page: Page, index: int) -> Locator:
     return page.locator(f".st-key-question-{index}")
 
 
+def open_correction(page: Page, key: str) -> None:
+    page.locator(f".st-key-{key}-open button:visible").first.click()
+
+
 def correct_line(page: Page, question: int, line: int, text: str) -> None:
-    opener = card(page, question).locator(f".st-key-line-{question}-{line}-open button").first
-    opener.click()
+    open_correction(page, f"line-{question}-{line}")
     field = page.get_by_role("textbox", name=words.CORRECT_LINE.format(number=line))
     field.fill(text)
-    page.get_by_role("button", name=words.USE_THIS).last.click()
+    field.press("Enter")
 
 
 def test_every_verdict_is_said_in_words(sample):
-    order = ("agrees", "differs", "incomplete", "unread", "unsolved", "blank")
+    order = ("differs", "agrees", "incomplete", "unread", "unsolved", "blank")
     for index, verdict in enumerate(order):
         expect(card(sample, index).get_by_role("heading")).to_contain_text(verdict)
 
 
 def test_question_tells_given_asked_written_and_why(sample):
-    question = card(sample, 1)
+    question = card(sample, 0)
     for text in (
         "charge of A",
         "the force on A due to B, magnitude only",
         "Line 2 is the first that does not follow: 12 is in cm.",
-        "The distance was used in cm; it must be in metres.",
+        "12 is in cm",
     ):
-        expect(question.get_by_text(text)).to_be_visible()
+        expect(question.get_by_text(text).locator("visible=true").first).to_be_visible()
     expect(question.get_by_role("img", name="line 2")).to_be_visible()
 
 
 def test_expected_result_stays_folded_until_asked_for(sample):
-    question = card(sample, 1)
+    question = card(sample, 0)
     result = question.get_by_text("1.08 × 10⁻⁵ N")
     expect(result).to_be_hidden()
     question.get_by_text(words.UNFOLD).click()
@@ -84,17 +96,18 @@ def test_expected_result_stays_folded_until_asked_for(sample):
 
 
 def test_corrected_reading_changes_the_verdict_at_once(sample):
-    correct_line(sample, 1, 3, "F = 1.08x10^-5 N")
-    expect(card(sample, 1).get_by_role("heading")).to_contain_text("agrees", timeout=SLOW)
-    expect(card(sample, 1).get_by_text(words.BY_PERSON)).to_be_visible()
+    correct_line(sample, 0, 3, "F = 1.08x10^-5 N")
+    expect(card(sample, 0).get_by_role("heading")).to_contain_text("agrees", timeout=SLOW)
+    expect(card(sample, 0).get_by_text(words.BY_PERSON)).to_be_visible()
 
 
 def test_corrected_given_must_be_a_quantity(sample):
-    card(sample, 1).locator(".st-key-given-1-0-open button").first.click()
-    sample.get_by_role("textbox", name=words.CORRECT_GIVEN).fill("many")
-    sample.get_by_role("button", name=words.USE_THIS).last.click()
-    expect(card(sample, 1).get_by_text("is not one number with its unit")).to_be_visible()
-    expect(card(sample, 1).get_by_role("heading")).to_contain_text("differs")
+    open_correction(sample, "given-0-0")
+    field = sample.get_by_role("textbox", name=words.CORRECT_GIVEN)
+    field.fill("many")
+    field.press("Enter")
+    expect(card(sample, 0).get_by_text("is not one number with its unit")).to_be_visible()
+    expect(card(sample, 0).get_by_role("heading")).to_contain_text("differs")
 
 
 def test_expected_answer_can_be_typed_for_an_unsolved_question(sample):
@@ -122,11 +135,11 @@ def test_photo_zooms_and_leads_to_its_questions(sample):
     mark = sample.get_by_role("button", name="answer differs")
     mark.focus()
     sample.keyboard.press("Enter")
-    expect(card(sample, 1).get_by_role("heading")).to_be_in_viewport()
+    expect(card(sample, 0).get_by_role("heading")).to_be_in_viewport()
 
 
 def test_question_is_shown_on_the_photo(sample):
-    card(sample, 1).get_by_role("button", name=words.SHOW_ON_PHOTO).click()
+    card(sample, 0).get_by_role("button", name=words.SHOW_ON_PHOTO).click()
     expect(sample.locator("rect.focus")).to_have_count(1)
 
 
@@ -153,7 +166,7 @@ def test_no_state_breaks_the_accessibility_rules(browser, sample_address, scheme
     context = browser.new_context(viewport=viewport, color_scheme=scheme, reduced_motion="reduce")
     page = context.new_page()
     page.goto(sample_address)
-    expect(card(page, 5)).to_be_visible(timeout=SLOW)
+    settle(page)
     assert violations(page) == []
     for fold in page.get_by_text(words.UNFOLD).all():
         fold.click()
@@ -162,7 +175,7 @@ def test_no_state_breaks_the_accessibility_rules(browser, sample_address, scheme
     page.get_by_text(words.SHOW_MARKS).click()
     expect(page.get_by_text("2 of 4 marks suggested")).to_be_visible()
     assert violations(page) == []
-    card(page, 1).locator(".st-key-line-1-3-open button").first.click()
+    open_correction(page, "line-0-3")
     expect(page.get_by_role("textbox", name=words.CORRECT_LINE.format(number=3))).to_be_visible()
     assert violations(page) == []
     page.keyboard.press("Escape")

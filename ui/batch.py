@@ -1,0 +1,435 @@
+"""A stack from photos to findings: intake, work by several processes, resume, late scripts.
+
+The steps: take in (``ui.stack_intake``), flatten every page, learn the printed blank that pages
+share and read its print once, read the ink of every page, check every script. Each piece of work
+is recorded as it finishes, so a run may be stopped or killed and run again; what is recorded is
+not done twice. A piece of work depends on recorded things alone, never on the order or number of
+the workers: results are the same for any.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import cv2
+import joblib
+import numpy as np
+from PIL import Image
+from pydantic import TypeAdapter
+
+from parser.assemble import worksheet_from_pages
+from parser.worksheet import Worksheet
+from scanner import stack_consensus
+from scanner.errors import BadFile, ExitCode, UserError
+from scanner.flatten import FlatPage, flatten
+from scanner.intake import Refused, read_path
+from scanner.page import AnswerSpace, Line, Matrix, Page
+from scanner.print_words import Reader
+from scanner.reader import LineReader
+from scanner.scan import scan_flat
+from scanner.stack_consensus import Blank
+from ui import document
+from ui.checked import CheckedSheet, FailedFile
+from ui.decisions import check_decided
+from ui.records import Decision, Records, Stack
+from ui.records import Page as PageRow
+from ui.stack_intake import take_in
+
+LEAST_FOR_BLANK = 5  # pages that share a worksheet before its print is read from all of them
+_MOST_FOR_BLANK = 15  # more pages make the median no better, only slower
+_JPEG = {"quality": 95, "subsampling": 0}  # no loss that the reader would see
+_GIVEN_UP = 3  # references tried in a row without finding pages that share a blank
+
+LoadReader = Callable[[], Reader]
+
+
+@dataclass(frozen=True)
+class Progress:
+    """What happens now, how much is done, and the seconds that are likely left."""
+
+    stage: str
+    done: int
+    of: int
+    seconds_left: float | None
+
+    @property
+    def share(self) -> float:
+        return self.done / self.of if self.of else 1.0
+
+
+Tell = Callable[[Progress], None]
+
+
+@dataclass(frozen=True)
+class RunOutcome:
+    """What one run did: pages taken in, scripts checked, files and pages that failed."""
+
+    new_pages: int
+    checked: int
+    failures: tuple[FailedFile, ...]
+    needs_person: bool
+
+    @property
+    def exit_code(self) -> ExitCode:
+        if self.failures:
+            return ExitCode.PARTIAL if self.checked else ExitCode.BAD_INPUT
+        return ExitCode.LOOK if self.needs_person else ExitCode.OK
+
+
+def quiet(progress: Progress) -> None:
+    """Progress that shows nothing."""
+
+
+def load_line_reader() -> Reader:
+    """The line reader on one thread: the processes are what runs side by side."""
+    return LineReader.load(threads=1)
+
+
+def run_stack(
+    records: Records,
+    stack: Stack,
+    sources: Iterable[Path] = (),
+    *,
+    workers: int | None = None,
+    pages_per_script: int = 1,
+    load_reader: LoadReader = load_line_reader,
+    tell: Tell = quiet,
+) -> RunOutcome:
+    """Take sources in and bring the stack up to date; without sources, go on where it stopped.
+
+    Args:
+        workers: processes; as many as there are processor cores when None.
+        pages_per_script: how many loose photos, or pages of one scanned PDF, make a script.
+        load_reader: called once in each process; must be importable there.
+
+    Raises:
+        MissingPart: Tesseract or the reader's model file is not installed.
+        BadFile: the records' folder cannot be written.
+    """
+    workers = workers or joblib.cpu_count()
+    try:
+        tell(Progress("taking in", 0, 1, None))
+        taken = take_in(records, stack, list(sources), pages_per_script)
+        _flatten_pages(records, stack, workers, tell)
+        _learn_blanks(records, stack, workers, load_reader, tell)
+        _read_pages(records, stack, workers, load_reader, tell)
+        checked = check_scripts(records, records.stack(stack.name), workers, tell)
+    except OSError as error:
+        if error.errno == errno.ENOSPC:
+            raise BadFile(
+                "The disk is full; make room and run the same command again. What was done is kept."
+            ) from error
+        raise
+    failed = [
+        FailedFile(page.source, page.message or "", ExitCode.BAD_INPUT)
+        for page in records.pages(stack)
+        if page.state == "failed"
+    ]
+    findings = [script.findings or "" for script in records.scripts(stack)]
+    return RunOutcome(
+        taken.new,
+        checked,
+        (*taken.refused, *failed),
+        any('"needs_person": true' in one for one in findings),
+    )
+
+
+# --- pages as they are recorded -----------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Scanned:
+    """A ``scanner.page.Page`` without its image."""
+
+    photo: str | None
+    number: int
+    size: tuple[int, int]
+    to_photo: Matrix
+    lines: tuple[Line, ...] = ()
+    spaces: tuple[AnswerSpace, ...] = ()
+    problems: tuple[str, ...] = ()
+    seconds: float = 0.0
+
+
+_SCANNED = TypeAdapter(_Scanned)
+_WORKSHEET = TypeAdapter(Worksheet)
+_LINES = TypeAdapter(tuple[tuple[Line, ...], tuple[AnswerSpace, ...]])
+
+
+def page_as_json(page: Page) -> str:
+    """A page without its image."""
+    fields = {name: getattr(page, name) for name in _Scanned.__dataclass_fields__}
+    return _SCANNED.dump_json(_Scanned(**fields)).decode()
+
+
+def page_from_json(text: str, image: Path | None = None) -> Page:
+    """A recorded page, with its image when a path is given."""
+    scanned = _SCANNED.validate_json(text)
+    fields = {name: getattr(scanned, name) for name in _Scanned.__dataclass_fields__}
+    return Page(**fields, image=None if image is None else _read_image(image))
+
+
+def worksheet_from_json(text: str) -> Worksheet:
+    """A recorded worksheet, its written lines included."""
+    return _WORKSHEET.validate_json(text)
+
+
+def worksheet_json(worksheet: Worksheet) -> str:
+    """A worksheet, its written lines included."""
+    return _WORKSHEET.dump_json(worksheet).decode()
+
+
+def _read_image(path: Path) -> np.ndarray:
+    with Image.open(path) as image:
+        return np.asarray(image.convert("RGB"))
+
+
+def _write_image(image: np.ndarray, path: Path) -> None:
+    """Write through a temporary name, so that a file that is there is whole."""
+    part = path.with_suffix(f".{os.getpid()}.part")
+    Image.fromarray(image).save(part, "JPEG", **_JPEG)
+    part.replace(path)
+
+
+# --- work spread over processes -----------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Failed:
+    message: str
+
+
+def _spread(
+    work: Callable[..., Any],
+    jobs: Sequence[tuple[Any, ...]],
+    workers: int,
+    stage: str,
+    tell: Tell,
+) -> Iterator[tuple[int, Any]]:
+    """(index of the job, its result) as they finish; ``work`` runs on one thread each."""
+    if not jobs:
+        return
+    started = time.monotonic()
+    tell(Progress(stage, 0, len(jobs), None))
+    with joblib.parallel_config("loky", n_jobs=workers, inner_max_num_threads=1):
+        parallel = joblib.Parallel(return_as="generator_unordered", batch_size=1)
+        calls = (joblib.delayed(_one_job)(work, i, job) for i, job in enumerate(jobs))
+        for done, (index, result) in enumerate(parallel(calls), start=1):
+            yield index, result
+            pace = (time.monotonic() - started) / done
+            tell(Progress(stage, done, len(jobs), pace * (len(jobs) - done)))
+
+
+def _one_job(work: Callable[..., Any], index: int, arguments: tuple[Any, ...]) -> tuple[int, Any]:
+    cv2.setNumThreads(1)
+    os.environ["OMP_THREAD_LIMIT"] = "1"  # Tesseract's own threads
+    return index, work(*arguments)
+
+
+@cache
+def _reader(load: LoadReader) -> Reader:
+    """One reader a process."""
+    return load()
+
+
+# --- flattening ----------------------------------------------------------------------------
+
+
+def _flatten_pages(records: Records, stack: Stack, workers: int, tell: Tell) -> None:
+    waiting = [page for page in records.pages(stack) if page.state == "waiting"]
+    jobs = [(page.path, page.source, page.place, _flat_path(stack, page)) for page in waiting]
+    for index, result in _spread(_flatten, jobs, workers, "finding the sheets", tell):
+        page = waiting[index]
+        if isinstance(result, _Failed):
+            records.set_page(page.id, "failed", message=result.message)
+        else:
+            records.set_page(page.id, "flat", image=jobs[index][3].name, scanned=result)
+        if page.path.parent == stack.folder:
+            page.path.unlink(missing_ok=True)
+
+
+def _flat_path(stack: Stack, page: PageRow) -> Path:
+    return stack.folder / f"flat-{page.content[:24]}.jpg"
+
+
+def _flatten(photo: Path, source: str, place: int, out: Path) -> str | _Failed:
+    started = time.perf_counter()
+    try:
+        taken = next(iter(read_path(photo)))
+        if isinstance(taken, Refused):
+            return _Failed(str(taken.error))
+        flat = flatten(taken.image)
+    except UserError as error:
+        return _Failed(str(error))
+    _write_image(flat.image, out)
+    height, width = flat.image.shape[:2]
+    seconds = time.perf_counter() - started
+    return page_as_json(
+        Page(
+            source,
+            place + 1,
+            (width, height),
+            flat.to_photo,
+            problems=flat.problems,
+            seconds=seconds,
+        )
+    )
+
+
+# --- the printed blank ---------------------------------------------------------------------
+
+
+def _learn_blanks(
+    records: Records, stack: Stack, workers: int, load_reader: LoadReader, tell: Tell
+) -> None:
+    """Find the pages that share their print, and read the print of each kind once."""
+    pages = [p for p in records.pages(stack) if p.state == "flat" and p.blank is None]
+    for known in records.blanks(stack):
+        pages = _without_blank(records, pages, known.id, known.image, workers, tell)
+    pages.sort(key=lambda page: page.content)
+    misses = 0
+    while len(pages) >= LEAST_FOR_BLANK and misses < _GIVEN_UP:
+        reference, *others = pages
+        jobs = [(page.image, reference.image) for page in others]
+        found = [
+            others[index]
+            for index, shared in _spread(_shares_print, jobs, workers, "comparing the pages", tell)
+            if shared
+        ]
+        pages = others
+        if len(found) + 1 < LEAST_FOR_BLANK:
+            misses += 1
+            continue
+        misses = 0
+        alike = sorted([reference, *found], key=lambda page: page.content)
+        chosen = [page.image for page in alike[:_MOST_FOR_BLANK]]
+        job = (chosen, load_reader, stack.folder)
+        for _, (image, layout) in _spread(_learn, [job], 1, "reading the worksheet", tell):
+            records.add_blank(stack, image, layout, [page.id for page in alike])
+        pages = [page for page in others if page not in found]
+
+
+def _without_blank(
+    records: Records, pages: list[PageRow], blank: int, image: Path, workers: int, tell: Tell
+) -> list[PageRow]:
+    """Give a known blank to the late pages that share it; returns the others."""
+    jobs = [(page.image, image) for page in pages]
+    shared = set()
+    for index, same in _spread(_shares_print, jobs, workers, "comparing the pages", tell):
+        if same:
+            shared.add(index)
+            records.set_page(pages[index].id, "flat", blank=blank)
+    return [page for index, page in enumerate(pages) if index not in shared]
+
+
+def _shares_print(image: Path, reference: Path) -> bool:
+    return stack_consensus.align(_read_image(image), _read_image(reference)) is not None
+
+
+def _learn(images: Sequence[Path], load_reader: LoadReader, folder: Path) -> tuple[str, str]:
+    """The blank of pages that share their print: its image's name and its layout as JSON."""
+    blank = stack_consensus.learn_blank(
+        [_read_image(path) for path in images], _reader(load_reader)
+    )
+    name = f"blank-{images[0].stem[5:]}.png"
+    part = folder / f"{name}.part"
+    Image.fromarray(blank.image).save(part, "PNG")
+    part.replace(folder / name)
+    return name, _LINES.dump_json((blank.lines, blank.spaces)).decode()
+
+
+@cache
+def _blank(image: Path, layout: str) -> Blank:
+    lines, spaces = _LINES.validate_json(layout)
+    return Blank(_read_image(image), lines, spaces)
+
+
+# --- reading -------------------------------------------------------------------------------
+
+
+def _read_pages(
+    records: Records, stack: Stack, workers: int, load_reader: LoadReader, tell: Tell
+) -> None:
+    blanks = {blank.id: (blank.image, blank.layout) for blank in records.blanks(stack)}
+    flat = [page for page in records.pages(stack) if page.state == "flat"]
+    jobs = [
+        (page.image, page.scanned, blanks.get(page.blank), _page_path(stack, page), load_reader)
+        for page in flat
+    ]
+    for index, result in _spread(_read, jobs, workers, "reading the scripts", tell):
+        page = flat[index]
+        records.set_page(page.id, "read", image=_page_path(stack, page).name, scanned=result)
+        _flat_path(stack, page).unlink(missing_ok=True)
+
+
+def _page_path(stack: Stack, page: PageRow) -> Path:
+    return stack.folder / f"page-{page.content[:24]}.jpg"
+
+
+def _read(
+    image: Path,
+    scanned: str,
+    blank: tuple[Path, str] | None,
+    out: Path,
+    load_reader: LoadReader,
+) -> str:
+    started = time.perf_counter()
+    known = page_from_json(scanned)
+    flat = FlatPage(_read_image(image), known.to_photo, 0.0, known.problems)
+    name = known.photo or image.name
+    reader = _reader(load_reader)
+    page = None
+    if blank is not None:
+        page = stack_consensus.read_against(flat, _blank(*blank), name, known.number, reader)
+    if page is None:
+        page = scan_flat(flat, name, known.number, reader)
+    assert page.image is not None
+    _write_image(page.image, out)
+    seconds = known.seconds + time.perf_counter() - started
+    return page_as_json(replace(page, seconds=seconds))
+
+
+# --- checking ------------------------------------------------------------------------------
+
+
+def check_scripts(records: Records, stack: Stack, workers: int = 1, tell: Tell = quiet) -> int:
+    """Check every script whose pages are read and that has no findings yet; returns how many."""
+    pages: dict[int, list[PageRow]] = {}
+    for page in records.pages(stack):
+        if page.state == "read":
+            pages.setdefault(page.script, []).append(page)
+    open_ones = [s for s in records.scripts(stack) if s.findings is None and s.id in pages]
+    decisions = records.decisions(stack)
+    jobs = [
+        (
+            [page.scanned for page in pages[script.id]],
+            stack.worksheet,
+            stack.guideline,
+            [decision for decision in decisions if decision.script == script.id],
+        )
+        for script in open_ones
+    ]
+    for index, (worksheet, findings) in _spread(_check, jobs, workers, "checking", tell):
+        records.set_findings(open_ones[index].id, worksheet, findings)
+    return len(jobs)
+
+
+def _check(
+    scanned: Sequence[str],
+    questions: str | None,
+    guideline: str | None,
+    decisions: Sequence[Decision],
+) -> tuple[str, str]:
+    """The worksheet as it was read, and the findings with what a person decided."""
+    pages = [page_from_json(one) for one in scanned]
+    known = worksheet_from_json(questions) if questions else None
+    worksheet = worksheet_from_pages(pages, known)
+    findings = check_decided(worksheet, guideline, decisions)
+    return worksheet_json(worksheet), document.as_json([CheckedSheet(*findings, pages[0])])
