@@ -8,7 +8,7 @@ page of about 200 dpi.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -88,6 +88,15 @@ def find_ink(image: np.ndarray) -> Ink:
     labels, stats = _labelled(mask, tinted)
     parts = _measured(image, darkness, mask, labels, stats)
     return Ink(mask, darkness, labels, parts, rules)
+
+
+def ink_without(image: np.ndarray, ink: Ink, taken: np.ndarray) -> Ink:
+    """The ink less the pixels of ``taken`` (bool), its parts found anew, specks left out."""
+    mask = _without_edge(ink.mask & ~taken)
+    labels, stats = _labelled(mask, _tinted(image, mask))
+    return replace(
+        ink, mask=mask, labels=labels, parts=_measured(image, ink.darkness, mask, labels, stats)
+    )
 
 
 def _tinted(image: np.ndarray, mask: np.ndarray) -> np.ndarray:
