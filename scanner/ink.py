@@ -102,8 +102,9 @@ def ink_without(image: np.ndarray, ink: Ink, taken: np.ndarray) -> Ink:
 def _tinted(image: np.ndarray, mask: np.ndarray) -> np.ndarray:
     """Bool (height, width): ink pixels that with their surroundings are plainly coloured."""
     absorbed = cv2.subtract(np.full_like(image, PAPER), image)
-    near = cv2.blur(absorbed, (5, 5)).astype(np.int16)
-    return mask & (near.max(axis=2) - near.min(axis=2) > _HUE * near.max(axis=2))
+    near = cv2.blur(absorbed, (5, 5))
+    low, high = channel_extremes(near)
+    return mask & (high - low > _HUE * high)
 
 
 def _labelled(mask: np.ndarray, tinted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -133,9 +134,16 @@ def _labelled(mask: np.ndarray, tinted: np.ndarray) -> tuple[np.ndarray, np.ndar
     return compact, np.array(rows)
 
 
+def channel_extremes(image: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The least and the greatest channel of each pixel of a uint8 image of three channels."""
+    first, second, third = cv2.split(image)
+    low = cv2.min(cv2.min(first, second), third)
+    return low, cv2.max(cv2.max(first, second), third)
+
+
 def page_darkness(image: np.ndarray) -> np.ndarray:
     """PAPER less the darkest channel, lightly smoothed: float32, coloured ink as dark as black."""
-    darkest = cv2.GaussianBlur(image, (3, 3), 0).min(axis=2)
+    darkest, _ = channel_extremes(cv2.GaussianBlur(image, (3, 3), 0))
     return np.clip(PAPER - darkest.astype(np.float32), 0, None)
 
 
