@@ -22,6 +22,7 @@ _LONG_RULE = 0.22  # of the page width: a lone stroke of this length with paper 
 _PALE = 60  # darkness; paler strokes may drown in the paper's grain here and there
 _MOST_GAPS = 0.05  # share of a dark rule's length that may be missing; rows of letters miss more
 _STROKE_ALONG = 28  # pixels: shortest stroke along a rule that is taken for a bar or a sign
+_HEAVIER = 1.4  # times the ink of the rule alone, where a stroke lies on it
 _CLOSE = 52  # pixels: a fraction's figures stand this close to its bar
 _SPECK = 6  # pixels of area: grain of paper and camera; a printed full stop has 9 and more
 _EDGE = 8  # pixels at the border of the page where the desk may show
@@ -88,6 +89,15 @@ def find_ink(image: np.ndarray) -> Ink:
     labels, stats = _labelled(mask, tinted)
     parts = _measured(image, darkness, mask, labels, stats)
     return Ink(mask, darkness, labels, parts, rules)
+
+
+def ink_without(image: np.ndarray, ink: Ink, taken: np.ndarray) -> Ink:
+    """The ink less the pixels of ``taken`` (bool), its parts found anew, specks left out."""
+    mask = _without_edge(ink.mask & ~taken)
+    labels, stats = _labelled(mask, _tinted(image, mask))
+    return replace(
+        ink, mask=mask, labels=labels, parts=_measured(image, ink.darkness, mask, labels, stats)
+    )
 
 
 def ink_without(image: np.ndarray, ink: Ink, taken: np.ndarray) -> Ink:
@@ -349,22 +359,23 @@ def _without_rules(
         if colours.sum() < 0.4 * (strong & rule_mask)[part].sum():
             kept[part] |= colours
         if rule.level:
-            _keep_drawn_along(kept, strong, box)
+            _keep_drawn_along(kept, strong, darkness, box)
     return mask | (strong & rule_mask & kept)
 
 
-def _keep_drawn_along(kept: np.ndarray, strong: np.ndarray, box: Box) -> None:
-    """Mark in ``kept`` the ink on a level rule where a stretch is thicker, with paper around."""
+def _keep_drawn_along(kept: np.ndarray, strong: np.ndarray, darkness: np.ndarray, box: Box) -> None:
+    """Mark in ``kept`` the ink where a stretch of a level rule is heavier, with paper around."""
     top, bottom = max(0, box.y - 5), box.bottom + 5
-    band = strong[top:bottom, box.x : box.right]
-    thickness = band.sum(axis=0)
-    usual = float(np.median(thickness[thickness > 0])) if thickness.any() else 0.0
+    band = (slice(top, bottom), slice(box.x, box.right))
+    weight = darkness[band].sum(axis=0)
     outer = strong[max(0, top - 2) : top].any(axis=0) | strong[bottom : bottom + 2].any(axis=0)
-    thick = (thickness > usual + 1.5) & ~outer[box.x : box.right]
-    row = thick.astype(np.uint8)[None]
-    row = cv2.morphologyEx(row, cv2.MORPH_CLOSE, np.ones((1, 7), np.uint8))
-    row = cv2.morphologyEx(row, cv2.MORPH_OPEN, np.ones((1, _STROKE_ALONG), np.uint8))
-    kept[top:bottom, box.x : box.right] |= band & row.astype(bool)
+    free = ~outer[box.x : box.right]
+    usual = float(np.median(weight[free])) if free.any() else 0.0
+    smooth = ndimage.median_filter(weight, 9)
+    heavy = ((smooth > _HEAVIER * usual) & free).astype(np.uint8)[None]
+    heavy = cv2.morphologyEx(heavy, cv2.MORPH_CLOSE, np.ones((1, 9), np.uint8))
+    heavy = cv2.morphologyEx(heavy, cv2.MORPH_OPEN, np.ones((1, _STROKE_ALONG), np.uint8))
+    kept[band] |= heavy.astype(bool)
 
 
 def _without_edge(mask: np.ndarray) -> np.ndarray:

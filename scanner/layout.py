@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from scanner.ink import PAPER, Ink
+from scanner.ink import PAPER, Ink, Parts
 from scanner.page import Box, Line
 
 _SPECK = 14  # pixels of area: smaller parts are kept only close to larger ink
-_COLUMN_GAP = 3.2  # figure heights: a wider gap parts two columns
+_COLUMN_GAP = 3.6  # figure heights: a wider gap parts two columns
 
 
 @dataclass(frozen=True)
@@ -31,22 +31,139 @@ class PenLine:
 # --- pen lines -----------------------------------------------------------------------------
 
 
-def pen_lines(ink: Ink, pen: np.ndarray) -> tuple[PenLine, ...]:
-    """Pen parts gathered into lines, in reading order."""
+def pen_lines(ink: Ink, pen: np.ndarray) -> tuple[Ink, tuple[PenLine, ...]]:
+    """Pen parts gathered into lines, in reading order.
+
+    Returns:
+        The ink with fraction bars cut free from figures that touch them, and the lines, whose
+        ``parts`` count in that ink.
+    """
+    if not pen.any():
+        return ink, ()
+    figure = figure_height(ink.parts.boxes[pen].astype(float))
+    ink, pen, struck = _bars_cut_free(ink, pen, figure)
     chosen = np.flatnonzero(pen)
-    boxes = ink.parts.boxes[chosen].astype(float)
-    if not len(chosen):
-        return ()
-    figure = figure_height(boxes)
-    groups = _grouped(boxes, ink.parts.area[chosen], figure)
+    groups = _grouped(_Marks.of(ink, chosen), figure)
     lines = []
     for group in groups:
         members = chosen[group]
         box = _hull(ink.parts.boxes[members])
-        if box.width < 0.4 * figure and box.height < 0.5 * figure:
+        if box.height < 0.4 * figure:
             continue
-        lines.append(PenLine(box, tuple(int(m) for m in members)))
-    return tuple(sorted(lines, key=lambda line: (line.box.y + line.box.height / 2, line.box.x)))
+        lines.append(PenLine(box, tuple(int(m) for m in members), _is_struck(box, struck)))
+    return ink, tuple(
+        sorted(lines, key=lambda line: (line.box.y + line.box.height / 2, line.box.x))
+    )
+
+
+def _bars_cut_free(ink: Ink, pen: np.ndarray, figure: float) -> tuple[Ink, np.ndarray, list[Box]]:
+    """Fraction bars made parts of their own, and the strokes that strike ink out.
+
+    A level stroke with ink above and below is a bar; where it runs through the ink instead, so
+    that both its edges touch ink, it strikes it out.
+    """
+    mask = np.concatenate([[False], pen])[ink.labels]
+    shortest = max(30, round(0.9 * figure))
+    tall = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 1), np.uint8))
+    strokes = cv2.morphologyEx(tall, cv2.MORPH_OPEN, np.ones((1, shortest), np.uint8))
+    strokes = cv2.dilate(strokes, np.ones((3, 5), np.uint8))
+    _, stroke_labels, stats, _ = cv2.connectedComponentsWithStats(strokes)
+    free: list[np.ndarray] = []
+    struck: list[Box] = []
+    touched: set[int] = set()
+    for number, (x, y, w, h, _) in enumerate(stats[1:], start=1):
+        if h > 6 + 0.25 * w:
+            continue
+        part = (slice(y, y + h), slice(x, x + w))
+        own = (stroke_labels[part] == number) & mask[part]
+        owners = np.unique(ink.labels[part][own])
+        owners = owners[owners > 0]
+        if not len(owners) or (ink.parts.boxes[owners - 1, 3] < h + 0.35 * figure).all():
+            continue
+        above, below, through = _around_stroke(mask, own, x, y, figure)
+        if through > 0.12 and w > 1.5 * figure:
+            struck.append(Box(int(x), int(y), int(w), int(h)))
+        elif above > 0.3 and below > 0.12 and through < 0.12:
+            whole = np.zeros_like(mask)
+            whole[part] = own
+            free.append(whole)
+            touched.update(int(o) for o in owners)
+    if not free:
+        return ink, pen, struck
+    return *_relabelled(ink, pen, free, touched), struck
+
+
+def _around_stroke(
+    mask: np.ndarray, stroke: np.ndarray, x: int, y: int, figure: float
+) -> tuple[float, float, float]:
+    """Shares of a stroke's columns with ink close above, close below, and touching both edges."""
+    columns = np.flatnonzero(stroke.any(axis=0))
+    top = y + stroke.argmax(axis=0)[columns]
+    bottom = y + stroke.shape[0] - 1 - stroke[::-1].argmax(axis=0)[columns]
+    reach = round(0.9 * figure)
+    rows = np.arange(1, reach + 1)[:, None]
+    up = mask[np.clip(top - rows, 0, mask.shape[0] - 1), x + columns]
+    down = mask[np.clip(bottom + rows, 0, mask.shape[0] - 1), x + columns]
+    touching = up[1:4].any(axis=0) & down[1:4].any(axis=0)
+    return float(up[3:].any(axis=0).mean()), float(down[3:].any(axis=0).mean()), touching.mean()
+
+
+def _relabelled(
+    ink: Ink, pen: np.ndarray, free: list[np.ndarray], touched: set[int]
+) -> tuple[Ink, np.ndarray]:
+    """The ink with each mask of ``free`` as one new part and ``touched`` labels split anew."""
+    labels = ink.labels.copy()
+    rest = np.isin(labels, list(touched))
+    labels[rest] = 0
+    for stroke in free:
+        rest &= ~stroke
+    parent = ink.labels
+    pieces = list(free)
+    _, split, stats, _ = cv2.connectedComponentsWithStats(rest.astype(np.uint8))
+    boxes, area, origin = [], [], []
+    next_label = len(ink.parts) + 1
+    for stroke in pieces:
+        rows, columns = np.nonzero(stroke)
+        labels[rows, columns] = next_label + len(boxes)
+        boxes.append(_bounds(rows, columns))
+        area.append(len(rows))
+        origin.append(int(parent[rows[0], columns[0]]) - 1)
+    for number, (x, y, w, h, size) in enumerate(stats[1:], start=1):
+        part = (slice(y, y + h), slice(x, x + w))
+        own = split[part] == number
+        labels[part][own] = next_label + len(boxes)
+        boxes.append((x, y, w, h))
+        area.append(size)
+        origin.append(int(parent[part][own][0]) - 1)
+    old, new = ink.parts, np.array(origin)
+    parts = Parts(
+        boxes=np.vstack([old.boxes, boxes]),
+        area=np.concatenate([old.area, area]),
+        darkness=np.concatenate([old.darkness, old.darkness[new]]),
+        tint=np.vstack([old.tint, old.tint[new]]),
+        hue=np.concatenate([old.hue, old.hue[new]]),
+        stroke=np.concatenate([old.stroke, old.stroke[new]]),
+    )
+    still = pen.copy()
+    still[[t - 1 for t in touched]] = False
+    return replace(ink, labels=labels, parts=parts), np.concatenate(
+        [still, np.ones(len(boxes), bool)]
+    )
+
+
+def _bounds(rows: np.ndarray, columns: np.ndarray) -> tuple[int, int, int, int]:
+    x, y = int(columns.min()), int(rows.min())
+    return x, y, int(columns.max()) - x + 1, int(rows.max()) - y + 1
+
+
+def _is_struck(box: Box, strokes: list[Box]) -> bool:
+    """True when strokes through the ink cover most of the line's width."""
+    covered = sum(
+        max(0, min(s.right, box.right) - max(s.x, box.x))
+        for s in strokes
+        if box.y < s.y + s.height / 2 < box.bottom
+    )
+    return covered > 0.6 * box.width
 
 
 def figure_height(boxes: np.ndarray) -> float:
@@ -60,6 +177,45 @@ def _hull(boxes: np.ndarray) -> Box:
     right = int((boxes[:, 0] + boxes[:, 2]).max())
     bottom = int((boxes[:, 1] + boxes[:, 3]).max())
     return Box(x, y, right - x, bottom - y)
+
+
+@dataclass(frozen=True)
+class _Marks:
+    """Parts as marks on paper: box edges, and for slanting strokes the heights of both ends."""
+
+    x0: np.ndarray
+    y0: np.ndarray
+    x1: np.ndarray
+    y1: np.ndarray
+    area: np.ndarray
+    left: np.ndarray  # mean height of the ink at the left end
+    right: np.ndarray
+
+    @classmethod
+    def of(cls, ink: Ink, chosen: np.ndarray) -> _Marks:
+        boxes = ink.parts.boxes[chosen].astype(float)
+        x0, y0 = boxes[:, 0], boxes[:, 1]
+        x1, y1 = x0 + boxes[:, 2], y0 + boxes[:, 3]
+        left, right = (y0 + y1) / 2, (y0 + y1) / 2
+        for i in np.flatnonzero((x1 - x0 > 2 * (y1 - y0)) & (y1 - y0 > 5)):
+            x, y, w, h = ink.parts.boxes[chosen[i]]
+            own = ink.labels[y : y + h, x : x + w] == chosen[i] + 1
+            rows = np.arange(h)[:, None] * own
+            edge = max(2, w // 6)
+            left[i] = y + rows[:, :edge].sum() / max(1, own[:, :edge].sum())
+            right[i] = y + rows[:, -edge:].sum() / max(1, own[:, -edge:].sum())
+        return cls(x0, y0, x1, y1, ink.parts.area[chosen], left, right)
+
+    def __len__(self) -> int:
+        return len(self.x0)
+
+    @property
+    def width(self) -> np.ndarray:
+        return self.x1 - self.x0
+
+    @property
+    def height(self) -> np.ndarray:
+        return self.y1 - self.y0
 
 
 @dataclass
@@ -78,32 +234,47 @@ class _Item:
         return self.y1 - self.y0
 
 
-def _grouped(boxes: np.ndarray, area: np.ndarray, figure: float) -> list[list[int]]:
-    """Indices of ``boxes`` (x, y, w, h) by line."""
-    small = (boxes[:, 3] < 0.45 * figure) & (boxes[:, 2] < 0.9 * figure)
-    bars = _fraction_bars(boxes, figure)
-    taken = np.zeros(len(boxes), bool)
+def _grouped(marks: _Marks, figure: float) -> list[list[int]]:
+    """Indices of ``marks`` by line."""
+    items, loose = _items(marks, figure)
+    lines = [
+        [member for i in chain for member in items[i].members] for chain in _chains(items, figure)
+    ]
+    lines = _with_loose(lines, loose, marks, figure)
+    return _with_short(lines, marks, figure)
+
+
+def _items(marks: _Marks, figure: float) -> tuple[list[_Item], list[int]]:
+    """Fractions and single parts by their left edge, and the small parts left over."""
+    small = (marks.height < 0.45 * figure) & (marks.width < 0.9 * figure)
+    taken = np.zeros(len(marks), bool)
     items: list[_Item] = []
-    for bar, above, below in bars:
-        if taken[bar]:
+    for bar, members in _fractions(marks, figure):
+        if taken[bar].any():
             continue
-        members = [bar, *above, *below]
+        members = [m for m in members if not taken[m]]
         taken[members] = True
-        hull = boxes[members]
-        items.append(
-            _Item(
-                members,
-                float(hull[:, 0].min()),
-                float(hull[:, 1].min()),
-                float((hull[:, 0] + hull[:, 2]).max()),
-                float((hull[:, 1] + hull[:, 3]).max()),
-                float(boxes[bar, 1] + boxes[bar, 3] / 2),
-            )
-        )
+        axis = float(marks.left[bar[0]] + marks.right[bar[-1]]) / 2
+        items.append(_item(marks, members, axis))
     for i in np.flatnonzero(~taken & ~small):
-        x, y, w, h = boxes[i]
-        items.append(_Item([int(i)], x, y, x + w, y + h, y + h / 2))
+        items.append(_item(marks, [int(i)], float(marks.y0[i] + marks.y1[i]) / 2))
     items.sort(key=lambda item: item.x0)
+    return items, [int(i) for i in np.flatnonzero(small & ~taken)]
+
+
+def _item(marks: _Marks, members: list[int], axis: float) -> _Item:
+    return _Item(
+        members,
+        float(marks.x0[members].min()),
+        float(marks.y0[members].min()),
+        float(marks.x1[members].max()),
+        float(marks.y1[members].max()),
+        axis,
+    )
+
+
+def _chains(items: list[_Item], figure: float) -> list[list[int]]:
+    """Items linked to their nearest neighbours on the same line, to the right and to the left."""
     parent = list(range(len(items)))
 
     def root(i: int) -> int:
@@ -112,38 +283,26 @@ def _grouped(boxes: np.ndarray, area: np.ndarray, figure: float) -> list[list[in
             i = parent[i]
         return i
 
+    links: dict[tuple[int, int], float] = {}
     for i, item in enumerate(items):
-        best, best_cost = None, _COLUMN_GAP * figure
         for j in range(i + 1, len(items)):
-            other = items[j]
-            gap = other.x0 - item.x1
+            gap = items[j].x0 - item.x1
             if gap > _COLUMN_GAP * figure:
-                break
-            if not _beside(item, other, figure):
                 continue
-            cost = max(gap, 0.0) + 1.5 * abs(item.axis - other.axis)
-            if cost < best_cost:
-                best, best_cost = j, cost
-        if best is not None:
-            parent[root(best)] = root(i)
-    # An item whose right neighbour was claimed by a nearer one still belongs to its line.
-    for j, other in enumerate(items):
-        best, best_cost = None, _COLUMN_GAP * figure
-        for i in range(j):
-            item = items[i]
-            gap = other.x0 - item.x1
-            if gap < _COLUMN_GAP * figure and _beside(item, other, figure):
-                cost = max(gap, 0.0) + 1.5 * abs(item.axis - other.axis)
-                if cost < best_cost:
-                    best, best_cost = i, cost
-        if best is not None:
-            parent[root(j)] = root(best)
-    groups: dict[int, list[int]] = {}
-    for i, item in enumerate(items):
-        groups.setdefault(root(i), []).extend(item.members)
-    lines = list(groups.values())
-    loose = [int(i) for i in np.flatnonzero(small & ~taken)]
-    return _with_small(lines, loose, boxes, area, figure)
+            if _beside(item, items[j], figure):
+                links[i, j] = max(gap, 0.0) + 1.5 * abs(item.axis - items[j].axis)
+    for side in (0, 1):
+        nearest: dict[int, tuple[float, tuple[int, int]]] = {}
+        for pair, cost in links.items():
+            one = pair[side]
+            if one not in nearest or cost < nearest[one][0]:
+                nearest[one] = (cost, pair)
+        for _, (i, j) in nearest.values():
+            parent[root(j)] = root(i)
+    chains: dict[int, list[int]] = {}
+    for i in range(len(items)):
+        chains.setdefault(root(i), []).append(i)
+    return list(chains.values())
 
 
 def _beside(left: _Item, right: _Item, figure: float) -> bool:
@@ -154,80 +313,138 @@ def _beside(left: _Item, right: _Item, figure: float) -> bool:
     return overlap > 0.35 * least and (near_axis or overlap > 0.7 * least)
 
 
-def _fraction_bars(boxes: np.ndarray, figure: float) -> list[tuple[int, list[int], list[int]]]:
-    """Bars with what stands on and under them, widest first."""
-    found = []
-    flat = np.flatnonzero(
-        (boxes[:, 2] > 0.7 * figure)
-        & (boxes[:, 3] < 0.5 * figure + 0.06 * boxes[:, 2])
-        & (boxes[:, 2] > 2.6 * boxes[:, 3])
+def _bars(marks: _Marks, figure: float) -> list[list[int]]:
+    """Flat strokes that may be fraction bars; pieces that follow on each other count as one."""
+    flat = (
+        (marks.width > 0.4 * figure)
+        & (marks.height < 0.3 * figure + 0.2 * marks.width)
+        & (marks.width > 2.2 * marks.height)
+        & (marks.area < 0.35 * figure * marks.width)
     )
-    x0, y0 = boxes[:, 0], boxes[:, 1]
-    x1, y1 = boxes[:, 0] + boxes[:, 2], boxes[:, 1] + boxes[:, 3]
-    middle = (x0 + x1) / 2
-    centre_y = (y0 + y1) / 2
-    for bar in sorted(flat, key=lambda i: -boxes[i, 2]):
-        axis = centre_y[bar]
-        over = (middle > x0[bar] - 0.2 * figure) & (middle < x1[bar] + 0.2 * figure)
+    bars: list[list[int]] = []
+    for i in sorted(np.flatnonzero(flat), key=lambda i: marks.x0[i]):
+        for bar in bars:
+            last = bar[-1]
+            gap = marks.x0[i] - marks.x1[last]
+            level = abs(marks.left[i] - marks.right[last]) < 0.2 * figure
+            if -0.2 * figure < gap < 0.5 * figure and level:
+                bar.append(int(i))
+                break
+        else:
+            bars.append([int(i)])
+    joined = [bar for bar in bars if len(bar) > 1]
+    single = [[int(i)] for i in np.flatnonzero(flat)]
+    wide = [
+        bar
+        for bar in [*joined, *single]
+        if marks.x1[bar].max() - marks.x0[bar].min() > 0.7 * figure
+    ]
+    return sorted(wide, key=lambda bar: marks.x0[bar].min() - marks.x1[bar].max())
+
+
+def _fractions(marks: _Marks, figure: float) -> list[tuple[list[int], list[int]]]:
+    """Fraction bars (their pieces) with all that stands on and under them, widest first."""
+    found = []
+    middle = (marks.x0 + marks.x1) / 2
+    centre = (marks.y0 + marks.y1) / 2
+    for bar in _bars(marks, figure):
+        x0, x1 = marks.x0[bar].min(), marks.x1[bar].max()
+        width = x1 - x0
+        share = np.clip((middle - x0) / width, 0, 1)
+        first, last = bar[0], bar[-1]
+        axis = marks.left[first] + share * (marks.right[last] - marks.left[first])
+        over = (middle > x0 - 0.25 * figure) & (middle < x1 + 0.25 * figure)
+        over &= marks.width < 1.6 * width
         over[bar] = False
-        over &= boxes[:, 2] < 1.6 * boxes[bar, 2]
-        above = over & (centre_y < axis) & (y1 > axis - 1.0 * figure) & (y1 < axis + 0.3 * figure)
-        below = over & (centre_y > axis) & (y0 < axis + 1.0 * figure) & (y0 > axis - 0.3 * figure)
-        tall_above = above & (boxes[:, 3] > 0.4 * figure)
-        tall_below = below & (boxes[:, 3] > 0.4 * figure)
-        if not tall_above.any() or not tall_below.any():
+        tall = marks.height > 0.4 * figure
+        above = over & (centre < axis) & (marks.y1 < axis + 0.35 * figure)
+        below = over & (centre > axis) & (marks.y0 > axis - 0.35 * figure)
+        up, down = axis - marks.y1, marks.y0 - axis
+        first_up, first_down = up[above & tall], down[below & tall]
+        if not len(first_up) or not len(first_down):
             continue
-        gap_above = axis - y1[tall_above].max()
-        gap_below = y0[tall_below].min() - axis
-        if gap_above > 0.8 * figure or gap_below > 0.8 * figure:
+        if max(first_up.min(), first_down.min()) > 0.8 * figure:
             continue
-        if boxes[bar, 2] < 0.6 * min(_extent(x0, x1, tall_above), _extent(x0, x1, tall_below)):
+        upper = above & (up < max(0.9 * figure, first_up.min() + 0.6 * figure))
+        lower = below & (down < max(0.9 * figure, first_down.min() + 0.6 * figure))
+        crossing = over & tall & (centre - axis < 0.3 * marks.height)
+        crossing &= (marks.y0 < axis - 0.15 * figure) & (marks.y1 > axis + 0.15 * figure)
+        if marks.width[crossing].sum() > 0.3 * width:
             continue
-        # figures raised on the numerator
-        raised = over & (centre_y < axis) & (y1 > axis - 1.9 * figure)
-        raised &= y1 > y0[tall_above].min() + 0.1 * figure
-        lowered = over & (centre_y > axis) & (y0 < y1[tall_below].max() - 0.1 * figure)
-        lowered &= y0 < axis + 1.9 * figure
-        found.append(
-            (
-                int(bar),
-                [int(i) for i in np.flatnonzero(above | raised)],
-                [int(i) for i in np.flatnonzero(below | lowered)],
-            )
-        )
+        longer = [_goes_on(marks, row & tall, ~over & tall, figure) for row in (upper, lower)]
+        if min(longer) > 0 or max(longer) > 3:
+            continue
+        # raised figures reach above the row they belong to, lowered ones below it
+        upper |= above & (marks.y1 > marks.y0[upper & tall].min() + 0.1 * figure)
+        lower |= below & (marks.y0 < marks.y1[lower & tall].max() - 0.1 * figure)
+        found.append((bar, [*bar, *map(int, np.flatnonzero(upper | lower))]))
     return found
 
 
-def _extent(x0: np.ndarray, x1: np.ndarray, chosen: np.ndarray) -> float:
-    return float(x1[chosen].max() - x0[chosen].min())
+def _goes_on(marks: _Marks, row: np.ndarray, beyond: np.ndarray, figure: float) -> int:
+    """How many figures continue a row past the bar; a row that goes on is no half of a fraction."""
+    y0, y1 = marks.y0[row].min(), marks.y1[row].max()
+    overlap = np.minimum(marks.y1, y1) - np.maximum(marks.y0, y0)
+    level = beyond & (overlap > 0.65 * marks.height)
+    grown = row.copy()
+    while True:
+        x0, x1 = marks.x0[grown].min(), marks.x1[grown].max()
+        gap = np.maximum(marks.x0 - x1, x0 - marks.x1)
+        more = level & ~grown & (gap < 0.5 * figure)
+        if not more.any():
+            return int(grown.sum() - row.sum())
+        grown |= more
 
 
-def _with_small(
-    lines: list[list[int]],
-    loose: list[int],
-    boxes: np.ndarray,
-    area: np.ndarray,
-    figure: float,
+def _reach(marks: _Marks, i: int, others: np.ndarray) -> np.ndarray:
+    """Distance from part ``i`` to others, downwards counted more: lines lie close."""
+    across = np.maximum(marks.x0[others] - marks.x1[i], marks.x0[i] - marks.x1[others])
+    down = np.maximum(marks.y0[others] - marks.y1[i], marks.y0[i] - marks.y1[others])
+    return np.hypot(np.maximum(0, across), 1.6 * np.maximum(0, down))
+
+
+def _with_loose(
+    lines: list[list[int]], loose: list[int], marks: _Marks, figure: float
 ) -> list[list[int]]:
     """Dots, signs and raised figures given to the line whose ink is nearest."""
     if not lines:
         return []
-    owner = np.full(len(boxes), -1)
+    owner = np.full(len(marks), -1)
     for n, line in enumerate(lines):
         owner[line] = n
-    anchors = np.flatnonzero(owner >= 0)
-    x0, y0 = boxes[:, 0], boxes[:, 1]
-    x1, y1 = x0 + boxes[:, 2], y0 + boxes[:, 3]
     given = [list(line) for line in lines]
-    for i in loose:
-        across = np.maximum(0, np.maximum(x0[anchors] - x1[i], x0[i] - x1[anchors]))
-        down = np.maximum(0, np.maximum(y0[anchors] - y1[i], y0[i] - y1[anchors]))
-        reach = np.hypot(across, 1.6 * down)
+    waiting = sorted(loose, key=lambda i: -marks.area[i])
+    for i in waiting:
+        anchors = np.flatnonzero(owner >= 0)
+        reach = _reach(marks, i, anchors)
         nearest = int(reach.argmin())
-        limit = (0.8 if area[i] < _SPECK else 1.6) * figure
+        limit = (0.8 if marks.area[i] < _SPECK else 1.5) * figure
         if reach[nearest] < limit:
-            given[owner[anchors[nearest]]].append(i)
+            owner[i] = owner[anchors[nearest]]
+            given[owner[i]].append(i)
     return given
+
+
+def _with_short(lines: list[list[int]], marks: _Marks, figure: float) -> list[list[int]]:
+    """Lines of one or two small figures joined to the line they are raised or lowered on."""
+    owner = np.full(len(marks), -1)
+    for n, line in enumerate(lines):
+        owner[line] = n
+    for n in sorted(range(len(lines)), key=lambda n: len(lines[n])):
+        own = lines[n]
+        wide = marks.x1[own].max() - marks.x0[own].min()
+        high = marks.y1[own].max() - marks.y0[own].min()
+        others = np.flatnonzero((owner >= 0) & (owner != n))
+        if wide > 2.2 * figure or high > 0.95 * figure or not len(others):
+            continue
+        reach = np.min([_reach(marks, i, others) for i in own], axis=0)
+        nearest = int(reach.argmin())
+        if reach[nearest] < 0.55 * figure:
+            owner[own] = owner[others[nearest]]
+    joined: dict[int, list[int]] = {}
+    for i in np.flatnonzero(owner >= 0):
+        joined.setdefault(int(owner[i]), []).append(int(i))
+    return list(joined.values())
 
 
 def line_image(ink: Ink, image: np.ndarray, line: PenLine, margin: int = 6) -> np.ndarray:

@@ -131,7 +131,7 @@ def _pixels_of(ink: Ink, chosen: np.ndarray) -> np.ndarray:
 
 
 def _read_pen(ink: Ink, image: np.ndarray, pen: np.ndarray, reader: Reader) -> tuple[Line, ...]:
-    lines = pen_lines(ink, pen)
+    ink, lines = pen_lines(ink, pen)
     readings = reader.read([line_image(ink, image, line) for line in lines]) if lines else []
     return tuple(
         Line("pen", line.box, reading, struck=line.struck)
