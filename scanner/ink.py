@@ -27,6 +27,7 @@ _CLOSE = 52  # pixels: a fraction's figures stand this close to its bar
 _SPECK = 6  # pixels of area: grain of paper and camera; a printed full stop has 9 and more
 _EDGE = 8  # pixels at the border of the page where the desk may show
 _SHORTEST_RULE = 90  # pixels, 11 mm: shorter straight strokes are always ink
+_TALLEST_BRACKET = 170  # pixels: higher straight strokes are sides of boxes and margins
 _THICKEST_RULE = 11  # pixels
 _PIECE = 45  # pixels: straight pieces from which rules are put together
 _HUE = 0.22  # (max - min channel) / darkness; black print on evened paper stays below
@@ -89,15 +90,6 @@ def find_ink(image: np.ndarray) -> Ink:
     labels, stats = _labelled(mask, tinted)
     parts = _measured(image, darkness, mask, labels, stats)
     return Ink(mask, darkness, labels, parts, rules)
-
-
-def ink_without(image: np.ndarray, ink: Ink, taken: np.ndarray) -> Ink:
-    """The ink less the pixels of ``taken`` (bool), its parts found anew, specks left out."""
-    mask = _without_edge(ink.mask & ~taken)
-    labels, stats = _labelled(mask, _tinted(image, mask))
-    return replace(
-        ink, mask=mask, labels=labels, parts=_measured(image, ink.darkness, mask, labels, stats)
-    )
 
 
 def ink_without(image: np.ndarray, ink: Ink, taken: np.ndarray) -> Ink:
@@ -200,7 +192,7 @@ def find_rules(
     kept += [
         rule
         for rule in upright
-        if rule.box.height > 0.12 * height or (_meets(rule, kept, 0) and _twins(rule, upright))
+        if rule.box.height > _TALLEST_BRACKET or (_meets(rule, kept, 0) and _twins(rule, upright))
     ]
     rule_mask = np.zeros((height, width), bool)
     for rule in kept:
