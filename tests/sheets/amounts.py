@@ -126,6 +126,8 @@ def learner_number(value: float, style: Style, figures: int = 3) -> tuple[str, f
     """
     sign = "-" if value < 0 else ""
     mantissa, exponent = rounded(value, figures)
+    if figures <= exponent <= 3:  # never "130" for 132
+        mantissa, exponent = rounded(value, max(3, figures))
     while len(mantissa) > 3 and mantissa.endswith("0"):
         mantissa = mantissa[:-1]
     number = Decimal(mantissa).scaleb(exponent)

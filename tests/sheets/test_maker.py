@@ -10,7 +10,7 @@ from PIL import Image, ImageOps
 from scanner.reader.notation import is_supported, is_well_formed
 
 from .amounts import Amount, Style
-from .learner import expected_results, judge
+from .learner import expected_results, fill_in, judge, someone
 from .make import FULL_SET_OF_SIGNS, make_one, make_stack
 from .photo import conditions, take
 from .questions import (
@@ -88,11 +88,23 @@ def test_every_slip_changes_the_answer_or_breaks_a_line(template):
             for slip in possible_slips(part.task):
                 slipped = work_out(part.task, Manner(Style()), rng, prior, slip)
                 verdict = judge(part.task, slipped, results[part.key])
-                assert slipped.first_broken == slipped.slips[0][1], (slip, slipped)
                 if slip in ("unit-missing", "direction-missing"):
-                    assert verdict == "incomplete"
-                elif slip in ("unit-wrong", "direction-reversed", "power-of-ten-off"):
+                    assert (slipped.first_broken, verdict) == (None, "incomplete")
+                    continue
+                assert slipped.first_broken == slipped.slips[0][1], (slip, slipped)
+                if slip in ("unit-wrong", "direction-reversed", "power-of-ten-off"):
                     assert verdict == "differs"
+
+
+def test_a_learner_without_slips_is_right_whatever_their_manner():
+    for template in TEMPLATES:
+        for seed in range(8):
+            rng = np.random.default_rng(seed)
+            problem = template(rng, Style())
+            learner = someone(rng, Style())
+            plans = {part.key: None for part in problem.parts}
+            for written in fill_in(problem, learner, rng, plans).values():
+                assert written.verdict in ("agrees", "unsolved"), written
 
 
 @pytest.mark.parametrize("mark", [".", ","])

@@ -106,7 +106,8 @@ class Manner:
 
     style: Style
     detail: str = "full"  # full, short, answer
-    figures: int = 3
+    figures: int = 3  # of answers
+    middle_figures: int = 3  # of results on the way
     conversions: bool = False
     therefore: bool = False
     prefixes: bool = False
@@ -193,7 +194,8 @@ def work_out(
             value *= 10.0 ** int(rng.choice([-3, -1, 1, 3]))
         if index == last and slip == "arithmetic-slip":
             value *= float(rng.choice([0.5, 0.71, 1.3, 1.41, 2.0]))
-        number_text, value = learner_number(value, style, manner.figures)
+        figures = manner.figures if index == last else manner.middle_figures
+        number_text, value = learner_number(value, style, figures)
         shown = style.unit(part.unit) if part.unit != "dimensionless" else ""
         if manner.detail == "full":
             rows.append(Row(f"{part.symbol}={part.formula}", True))
@@ -237,7 +239,8 @@ def work_out(
         answer += " " + _direction_words(direction, rng)
     at_answer = slip in FINAL_SLIPS + DIRECTION_SLIPS
     hidden = slip is not None and not at_answer and slip_line is None
-    rows.append(Row(answer, not (at_answer or hidden)))
+    left_out = slip in ("unit-missing", "direction-missing")
+    rows.append(Row(answer, left_out or not (at_answer or hidden)))
     if slip is not None and slip_line is None:
         slip_line = len(rows)
     return Written(
