@@ -314,8 +314,7 @@ def _whole_direction(text: str) -> str | None:
     ).strip(" ()[]:.")
     if bare in ("+", "-") or not bare:
         return None
-    read = read_direction(bare)
-    return read[0] if read is not None and read[1] >= len(bare) else None
+    return _direction_of(bare)
 
 
 def _direction_inside(text: str) -> str | None:
@@ -382,10 +381,24 @@ def _split_direction(piece: str) -> tuple[str, str | None]:
         bare = tail.strip("()[] ")
         if not bare or (bare[0].isdigit() and "°" not in bare and "deg" not in bare):
             continue
-        read = read_direction(bare)
-        if read is not None and read[1] >= len(bare) and piece[: match.start()].strip():
-            return piece[: match.start()].strip(" ,("), read[0]
+        direction = _direction_of(bare)
+        if direction is not None and piece[: match.start()].strip():
+            return piece[: match.start()].strip(" ,("), direction
     return piece, None
+
+
+_WORDED = re.compile(r"(towards?|away from) (?:the )?(?:other )?([a-z]+(?: \d)?)")
+
+
+def _direction_of(text: str) -> str | None:
+    """The direction that a whole text names, bodies in words included ("away from the bead")."""
+    read = read_direction(text)
+    if read is not None and read[1] >= len(text):
+        return read[0]
+    worded = _WORDED.fullmatch(text)
+    if worded is None:
+        return None
+    return f"{'away from' if worded.group(1) == 'away from' else 'towards'} {worded.group(2)}"
 
 
 def _split_sides(body: str) -> tuple[list[str], tuple[str, ...]]:
@@ -786,7 +799,7 @@ class _SideReader:
 _NUMBER_TEXT = re.compile(
     r"[+-]? ?(?:\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?!\d)|[.,]?\d+(?:[.,]\d+)*)"
     r"(?:[eE][+-]?\d{1,3}(?![\d.]))?"
-    r"(?: ?[×xX*·.] ?10(?:\^\{ ?[+-]? ?\d+ ?\}|\^\(?[+-]?\d+\)?|-\d{1,2}(?![\d.,]))?)?"
+    r"(?: ?[×xX*·.] ?10(?:\^\{ ?[+-]? ?\d+ ?\}|\^\(?[+-]?\d+\)?|-\d{1,2}(?![\d.,])|(?![\d.,])))?"
     r"(?:\^\{ ?[+-]? ?\d+ ?\})?"
 )
 _UNIT_REACH = 40  # characters behind a number that its unit may take
@@ -815,7 +828,7 @@ def _plain(number: str, mark: DecimalMark | None) -> Quantity:
 def _quantity_at(text: str, mark: DecimalMark | None) -> Found | None:
     """The quantity that starts a text, or None."""
     number = _number_text(text)
-    tail = re.match(r"[ A-Za-zµΩ°%·/^{}\d.*()+-]*", text[len(number) :])
+    tail = re.match(r"[ A-Za-zµΩ°%·/^{}\d.,*()+-]*", text[len(number) :])
     reach = text[: len(number) + min(_UNIT_REACH, tail.end() if tail else 0)]
     found = find_quantities(reach, mark or _own_mark(number), with_directions=False)
     if not found or found[0].start != 0:

@@ -70,7 +70,7 @@ def judge_answers(
             decimal_mark,
         )  # fmt: skip
         if judged.answer.verdict is Verdict.DIFFERS and not judged.carried:
-            judged = _rounding_excused(judged, question, expected, so_far, working)
+            judged = _rounding_excused(judged, question, expected, asks, so_far, working, rules)
         found.append(replace(judged, own_before=dict(so_far)))
         if judged.answer.verdict is Verdict.DIFFERS:
             so_far.setdefault((question.number, asks[index]), event.quantity.value)
@@ -81,8 +81,10 @@ def _rounding_excused(
     judged: JudgedAnswer,
     question: Question,
     expected: Sequence[Expected],
+    asks: Sequence[int],
     own: Mapping[tuple[str, int], float],
     working: Working,
+    rules: Rules,
 ) -> JudgedAnswer:
     """A result that is off only because values on the way were rounded is no wrong one."""
     answer = judged.answer
@@ -98,12 +100,20 @@ def _rounding_excused(
     results = run(case, (), Own(steps, own, working.constants)) if kept else None
     if results is None or not close(abs(results[-1]), abs(answer.quantity.value), 0.01):
         return judged
+    result = expected[answer.ask]
+    value = math.copysign(results[-1], result.value)
+    rounded = replace(result, value=value, accepted=(), derivation=None)
+    asked = asked_of(question, asks, answer.ask)
+    again = judge_answer(answer.quantity, answer.direction, rounded, asked, question, rules)
+    if again.verdict not in (Verdict.AGREES, Verdict.INCOMPLETE):
+        same = replace(answer, verdict=again.verdict, note=again.note)
+        return replace(judged, answer=same, slips=again.slips)
     off = {s: abs(abs(v) / abs(derivation.steps[s].value) - 1) for s, (v, _) in kept.items()}
     note = "values were rounded on the way, so that the result is off"
     return replace(
         judged,
         answer=replace(answer, verdict=Verdict.INCOMPLETE, note=note),
-        slips=("rounded-too-early",),
+        slips=(*again.slips, "rounded-too-early"),
         rounded_line=kept[max(off, key=off.__getitem__)][1],
     )
 

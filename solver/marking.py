@@ -275,7 +275,9 @@ def _explain(
                 s.name in ("sign-dropped", "sign-reversed") for s in slips
             ):
                 continue
-            at = judged.answer.line if judged.rounded_line is None else judged.rounded_line
+            at = judged.answer.line
+            if name == "rounded-too-early" and judged.rounded_line is not None:
+                at = judged.rounded_line
             slips.append(slip_finding(name, at + 1))
             if name in ("unit-wrong", "direction-reversed") and judged in wrong:
                 at = judged.answer.line

@@ -100,7 +100,9 @@ def last_figure(quantity: Quantity) -> float:
 
 
 def tolerance(quantity: Quantity, expected: float, rules: Rules) -> float:
-    """How far an answer may lie from an expected value."""
+    """How far an answer may lie from an expected value; nothing but zero is zero."""
+    if not expected:
+        return 0.0
     return max(
         rules.last_figure_units * last_figure(quantity) * 1.0001,
         rules.relative_tolerance * abs(expected),
@@ -227,7 +229,7 @@ def _is_asked_unit(written: str, asked: str) -> bool:
 
 def _too_few_figures(quantity: Quantity, question: Question, rules: Rules) -> bool:
     """Fewer than two figures where the givens have two or more, and the value is not whole."""
-    if quantity.unit == "dimensionless" or not quantity.mantissa:
+    if quantity.unit == "dimensionless" or not quantity.mantissa or not quantity.value:
         return False
     if quantity.significant_figures >= rules.least_figures or not question.givens:
         return False

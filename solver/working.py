@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import sympy
@@ -50,7 +50,9 @@ _NOT_IN_SYMBOLS = frozenset(
 _KEYED = frozenset({"power-of-ten-not-squared"})
 _CONSTANT_LETTERS = {"k": "k", "K": "k", "e": "e", "g": "g", "ε_{0}": "eps0", "c": "c", "h": "h"}
 _TOTAL = re.compile(r"tot|net|sum|all|^T$", re.I)
-TIE = 0.3  # explanations with at least this part of the best score are reported as ties
+TIE = 0.4  # explanations with at least this part of the best score are reported as ties
+MISSING_NUMBER = 0.1  # weight for each number that an explanation needs and the line lacks
+MISSING_SIGN = 0.5  # weight for each number that stands there with the other sign
 NEAR_MISCOPY = 0.25  # prior of a number whose digits differ in one place; our judgement
 EXACT = 2e-3  # a substitution is exact but for rounded constants
 MOST_FIGURE_TOLERANCE = 0.05  # one written figure must not make every value fit
@@ -333,6 +335,8 @@ class _Judge:
                 self.named[name] = self.last.value
         if names or not relation.continues:
             self.last_names = names
+        if not {"substitution", "value"} & set(kinds):
+            self.last = None
         self._note_event(index, relation, names)
         return (*_together(verdicts), _kind(kinds))
 
@@ -448,11 +452,7 @@ class _Judge:
             for change in self._changes(which):
                 if change.law is None or change.step is None or change.slip in _NOT_IN_SYMBOLS:
                     continue
-                if change.slip == "distance-not-squared" and _names_unknown(
-                    left, case, change.step
-                ):
-                    continue
-                if change.slip == "root-not-taken" and not _names_unknown(left, case, change.step):
+                if _misnames_root(change, left, case):
                     continue
                 if states_law(relation, left, right, case, {change.step: change.law}) is not None:
                     self._charge(change, index)
@@ -511,7 +511,7 @@ class _Judge:
             self.last = replace(worth, place=previous.place, part=previous.part)
             return True, None
         place = self._target(value, names, EXACT) or self._target(
-            value, names, self.rules.substitution_tolerance
+            value, names, self.rules.substitution_tolerance, still_open=True
         )
         if place is not None:
             self._matched(place)
@@ -544,12 +544,13 @@ class _Judge:
         if explained is None:
             return None, None
         which, step, changes = explained
-        for change in changes:
-            self._charge(change, index)
+        here = [self._charge(change, index) == index for change in changes]
         self.last = replace(worth, place=(which, step))
         self.last_step = (which, step)
         self._set_own(which, step, value)
-        self.working.substitutions[which, step] = False
+        self.working.substitutions[which, step] = not any(here)
+        if not any(here):
+            return True, None  # the formula above is already the broken line
         return False, "; ".join(c.note for c in changes)
 
     def _keeps_unit(self, worth: Worth) -> bool:
@@ -579,39 +580,28 @@ class _Judge:
         """The side's worth if its bare numbers are in the prefixed unit of the givens they copy."""
         if has_unit:
             return None, ()
+        quantities = {leaf: relation.quantities[leaf] for leaf in leaves(expression)}
+        if any(q.written_unit for q in quantities.values()):
+            return None, ()
         values = leaf_values(relation)
         factors = set()
         changes = []
-        for leaf in leaves(expression):
-            quantity = relation.quantities[leaf]
-            if quantity.written_unit:
-                return None, ()
-            for which, given in enumerate(self.question.givens):
-                stated = given.quantity
-                if not stated.prefix or not stated.written_value:
-                    continue
-                if close(abs(stated.written_value), abs(quantity.value), 1e-9) or (
-                    _nearly_same_digits(stated.mantissa, quantity.mantissa)
-                    and abs(math.log10(abs(stated.written_value / (quantity.value or 1.0)))) < 1
-                ):
-                    factor = stated.value / stated.written_value
-                    values[f"#{leaf}"] = quantity.value * factor
-                    factors.add(float(f"{factor:.6g}"))
-                    note = f"{abs(stated.written_value):g} is in {stated.written_unit}"
-                    slip = "length-unit-left-unconverted" if stated.unit == "m" else (
-                        "prefix-left-unconverted"
-                    )  # fmt: skip
-                    changes.append(Change(slip, note, 1.0, given=which, value=stated.written_value))
-                    break
-            else:
-                for stated in self.seen:
-                    if stated.prefix and close(
-                        abs(stated.written_value), abs(quantity.value), 1e-9
-                    ):
-                        factor = stated.value / stated.written_value
-                        values[f"#{leaf}"] = quantity.value * factor
-                        factors.add(float(f"{factor:.6g}"))
-                        break
+        copies = _copies(quantities, [g.quantity for g in self.question.givens])
+        for leaf, which in copies.items():
+            stated = self.question.givens[which].quantity
+            factor = stated.value / stated.written_value
+            values[f"#{leaf}"] = quantities[leaf].value * factor
+            factors.add(float(f"{factor:.6g}"))
+            note = f"{abs(stated.written_value):g} is in {stated.written_unit}"
+            length = stated.unit == "m"
+            slip = "length-unit-left-unconverted" if length else "prefix-left-unconverted"
+            changes.append(Change(slip, note, 1.0, given=which, value=stated.written_value))
+        rest = {leaf: q for leaf, q in quantities.items() if leaf not in copies}
+        for leaf, which in _copies(rest, self.seen).items():
+            stated = self.seen[which]
+            factor = stated.value / stated.written_value
+            values[f"#{leaf}"] = quantities[leaf].value * factor
+            factors.add(float(f"{factor:.6g}"))
         if len(factors) != 1:
             return None, ()
         whole = evaluate(expression, values)
@@ -659,7 +649,7 @@ class _Judge:
                 )
                 return True, None
             place = self._target_of(quantity, names)
-            if place is not None:
+            if place is not None and previous.place in (None, place):
                 self._matched(place, quantity.value)
                 self.last = replace(worth, place=place)
                 return True, None
@@ -769,7 +759,8 @@ class _Judge:
         if previous.value and quantity.value:
             ratio = abs(quantity.value / previous.value)
             power = round(math.log10(ratio)) if 1e-40 < ratio < 1e40 else 0
-            if power and close(ratio, 10.0**power, 0.02):
+            slack = max(0.02, min(last_figure(quantity) / abs(quantity.value), 0.06))
+            if power and close(ratio, 10.0**power, slack):
                 size = "large" if power > 0 else "small"
                 note = f"the value is 10^{abs(power)} times too {size}"
                 return (Change("power-of-ten-off", note, 0.6, factor=10.0**power),), note
@@ -963,11 +954,16 @@ class _Judge:
         return Own(self.own_steps[which], self.own_earlier, self.working.constants)
 
     def _target(
-        self, value: float, names: tuple[str, ...], tolerance: float
+        self, value: float, names: tuple[str, ...], tolerance: float, still_open: bool = False
     ) -> tuple[int, int] | None:
-        """The step whose value this is, the one meant by the names first."""
+        """The step whose value this is, the one meant by the names first.
+
+        ``still_open`` leaves out the steps that have their value already.
+        """
         matches = []
         for which, step, target in self._targets():
+            if still_open and (which, step) in self.working.values:
+                continue
             one = self.cases[which].steps[step]
             if self._equal(value, target, one.unit, tolerance * abs(target)):
                 matches.append((which, step))
@@ -1083,12 +1079,14 @@ class _Judge:
                     if position == len(case.steps) - 1:
                         self.own_earlier[self.question.number, self.ask_of_case[number]] = own
 
-    def _charge(self, change: Change, line: int) -> None:
+    def _charge(self, change: Change, line: int) -> int:
+        """Pin a slip to its line and go on from it; the line it was pinned to."""
         if any(p.change == change for p in self.working.pinned):
-            return
+            return line
         line = self._line_that_states(change, line)
         self.working.pinned.append(Pinned(change, line, self.ties.get(change, ())))
         self.charged.extend(c for c in change.singles if c.value is not None or c.law is not None)
+        return line
 
     def _line_that_states(self, change: Change, line: int) -> int:
         """The unjudged formula line above that already states a changed law, else the line."""
@@ -1124,6 +1122,9 @@ class _Judge:
         factor: float = 1.0,
     ) -> tuple[int, int, tuple[Change, ...]] | None:
         written = [relation.quantities[i].value * factor for i in leaves(expression)]
+        written += [
+            -factor * relation.quantities[i].value for i in _subtracted(relation, expression)
+        ]
         if not written:
             written = [q.value * factor for q in relation.quantities]
         best: tuple[float, int, int, tuple[Change, ...]] | None = None
@@ -1164,7 +1165,9 @@ class _Judge:
             candidates = [c for c in candidates if c.law is not None or c.slip in _KEYED]
         supported = [c for c in candidates if self._shows(which, step, c, written)]
         singles = [
-            e for c in supported if (e := self._try(which, step, value, tolerance, (c,), unit))
+            replace(e, score=e.score * self._presence(which, step, e.changes, written))
+            for c in supported
+            if (e := self._try(which, step, value, tolerance, (c,), unit))
         ]
         if singles:
             best = max(singles, key=lambda e: e.score)
@@ -1271,6 +1274,29 @@ class _Judge:
             for c in change.singles
         )
 
+    def _presence(
+        self, which: int, step: int, changes: Sequence[Change], written: Sequence[float]
+    ) -> float:
+        """Less than 1 where the line lacks numbers that the step would need."""
+        if not written:
+            return 1.0
+        case, own = self.cases[which], self._own(which)
+        singles = [s for c in changes for s in c.singles]
+        charged = [c for c in self.charged if not any(c.touches(x) for x in singles)]
+        results = run(case, [*charged, *singles], own)
+        law = next((c.law for c in singles if c.law is not None and c.step == step), None)
+        needed = {s.name for s in (law or case.steps[step].solved).free_symbols}
+        share = 1.0
+        for used in case.steps[step].inputs:
+            if results is None or used.constant is not None or used.symbol not in needed:
+                continue
+            value = input_value(case, step, used, results, [*charged, *singles], own)
+            if not any(close(abs(w), abs(value), 0.01) for w in written):
+                share *= MISSING_NUMBER
+            elif used.unit in SIGNED_UNITS and not any(close(w, value, 0.01) for w in written):
+                share *= MISSING_SIGN
+        return share
+
     def _miscopied(self, which: int, step: int, written: Sequence[float]) -> Iterator[Change]:
         """A number of the line that no input has, in the place of a given that is not there."""
         if not written:
@@ -1319,6 +1345,42 @@ class _Judge:
 # --- helpers --------------------
 
 
+def _copies(written: Mapping[int, Quantity], stated: Sequence[Quantity]) -> dict[int, int]:
+    """Which bare numbers copy which prefixed quantity, digit for digit first, each one once."""
+    found: dict[int, int] = {}
+
+    def pair(fits: Callable[[Quantity, Quantity], bool]) -> None:
+        for leaf, quantity in written.items():
+            for which, one in enumerate(stated):
+                usable = one.prefix and one.written_value and which not in found.values()
+                if usable and leaf not in found and fits(quantity, one):
+                    found[leaf] = which
+
+    pair(lambda q, one: q.mantissa == one.mantissa and not q.exponent)
+    pair(lambda q, one: close(abs(one.written_value), abs(q.value), 1e-9))
+    pair(
+        lambda q, one: (
+            _nearly_same_digits(one.mantissa, q.mantissa)
+            and bool(q.value)
+            and abs(math.log10(abs(one.written_value / q.value))) < 1
+        )
+    )
+    return found
+
+
+def _subtracted(relation: Relation, expression: sympy.Expr) -> list[int]:
+    """Leaves behind a minus of the line ("-3.6-4.8" takes 4.8 away)."""
+    values = leaf_values(relation)
+    whole = evaluate(expression, values)
+    found = []
+    for leaf in leaves(expression):
+        value = relation.quantities[leaf].value
+        more = evaluate(expression, {**values, f"#{leaf}": value * 1.001 + 1e-30})
+        if whole is not None and more is not None and value and (more - whole) / value < 0:
+            found.append(leaf)
+    return found
+
+
 def _together(
     verdicts: Iterable[tuple[bool | None, str | None]],
 ) -> tuple[bool | None, str | None]:
@@ -1338,9 +1400,13 @@ def _kind(kinds: Sequence[str]) -> str:
     return "other"
 
 
-def _names_unknown(left: sympy.Expr, case: Case, step: int) -> bool:
-    """Is the left side the very quantity that a step finds, solved for?"""
-    return bool(left.is_Symbol) and may_measure(left.name, case.steps[step].unit)
+def _misnames_root(change: Change, left: sympy.Expr, case: Case) -> bool:
+    """ "r=kQQ/F" lacks a root, "F=kQQ/r" a square, though both give the same wrong distance."""
+    step = case.steps[change.step or 0]
+    if step.unit != "m" or not has_root(step.solved):
+        return False
+    solved_for = bool(left.is_Symbol) and may_measure(left.name, "m")
+    return change.slip == ("distance-not-squared" if solved_for else "root-not-taken")
 
 
 def _power_of_symbol(expression: sympy.Expr) -> tuple[str, int] | None:

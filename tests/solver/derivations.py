@@ -148,7 +148,8 @@ def electrons(*written: str, marks: int | None = 2) -> tuple[Question, tuple[Exp
     value = abs(givens[0].quantity.value) / E
     step = Step(
         "charge is a whole number of electrons", equation, equation.rhs, "n",
-        (from_given("Q", givens, 0, True), Input("e", E, "C", constant="e")), value, "dimensionless",
+        (from_given("Q", givens, 0, True), Input("e", E, "C", constant="e")),
+        value, "dimensionless",
     )  # fmt: skip
     question = Question(
         "3", "How many electrons has the bead gained?", marks, bodies=("A",), givens=givens,
@@ -193,3 +194,26 @@ def with_more_givens(
     question, expected = example
     givens = (*question.givens, *(given(text, kind) for text, kind in more))
     return replace(question, givens=givens), expected
+
+
+def force_after_contact(
+    *written: str, marks: int | None = 4
+) -> tuple[Question, tuple[Expected, ...]]:
+    """The force between beads A and B whose charges were found in part "1" (0.6 nC each)."""
+    givens = (
+        given("-3.6 nC", "charge", "A"),
+        given("+4.8 nC", "charge", "B"),
+        given("12 cm", "distance"),
+    )
+    shared = 0.6e-9
+    step = coulomb_step(
+        Input("Q_1", shared, "C", earlier=("1", 0)),
+        Input("Q_2", shared, "C", earlier=("1", 0)),
+        from_given("r", givens, 2),
+    )
+    question = Question(
+        "2", "What force do they exert on each other now?", marks, bodies=("A", "B"),
+        givens=givens, facts=(Fact("contact", ("A", "B")),),
+        asked=(Asked("force", "A", ("B",), "magnitude"),), earlier=("1",), lines=lines(*written),
+    )  # fmt: skip
+    return question, (Expected("A", step.value, "N", derivation=Derivation((step,))),)

@@ -17,6 +17,7 @@ from solver.verdicts import Rules
 from tests.solver.derivations import (
     coulomb,
     electrons,
+    force_after_contact,
     net_force,
     one_step,
     sharing,
@@ -74,6 +75,9 @@ EXAMPLES = [
     ("area-unit-misconverted", CAPACITY, 8.85e-12 * 25e-2 / 2.0e-3),
     ("power-of-ten-off", coulomb(), 1.08e-4),
     ("exponent-sign-lost", electrons(), 3.2e9 / 1.6e-19),
+    ("constant-mistaken", coulomb(), 9.0e-9 * 3.6e-9 * 4.8e-9 / 0.12**2),
+    ("earlier-charge-used", force_after_contact(), K * 3.6e-9 * 4.8e-9 / 0.12**2),
+    ("added-for-multiplied", coulomb(), K * (3.6e-9 + 4.8e-9) / 0.12**2),
     ("exponent-miskeyed", electrons(), 3.2e-8 / 1.6e-19),
     ("power-of-ten-not-squared", coulomb(), K * 3.6e-9 * 4.8e-9 / (12**2 * 1e-2)),
     ("distance-not-squared", coulomb(), K * 3.6e-9 * 4.8e-9 / 0.12),
