@@ -185,7 +185,7 @@ DEMOS = (
         "blue",
         {"numbering": "dotted", "roomy": True, "spaces": "rules", "title": "Class test 2"},
         view={"desk": "wood", "quarter_turns": 0, "megapixels": 3.0},
-        typeface="ComicNeue-Regular.otf",
+        typeface="DejaVuSans.ttf",
     ),
     Demo(
         "figure",

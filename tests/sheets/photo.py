@@ -272,7 +272,7 @@ def desk(kind: str, height: int, width: int, rng: np.random.Generator) -> np.nda
     """A table top of the kind named in ``DESKS``, float32 RGB."""
     if kind == "wood":
         base = np.float32([150, 105, 66]) * np.float32(rng.uniform(0.7, 1.35))
-        base += rng.uniform(-12, 12, 3).astype(np.float32)
+        base += rng.uniform(-5, 5, 3).astype(np.float32)
         grain = _smooth_noise(height, width, (6, 160), rng) * 0.6
         rings = np.sin(
             _smooth_noise(height, width, (3, 14), rng) * 6 + np.linspace(0, 30, height)[:, None]

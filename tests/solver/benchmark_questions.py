@@ -62,6 +62,9 @@ def _published(record: dict[str, Any]) -> str:
     got = [e for s in results_of(record["text"]) for e in s.expected]
     if not got:
         return "unsolved"
+    steps = [
+        Expected(None, x.value, x.unit) for e in got if e.derivation for x in e.derivation.steps
+    ]
     wanted = record["answers"]
     missing = []
     for answer in wanted:
@@ -74,7 +77,10 @@ def _published(record: dict[str, Any]) -> str:
         values = [answer["value"]]
         if answer.get("recomputed") is not None:
             values.append(answer["recomputed"])
-        hit = any(_close(g, v, answer["unit"], tolerance, True) for g in got for v in values)
+        on_the_way = steps if len(missing) < len(wanted) - 1 else []
+        hit = any(
+            _close(g, v, answer["unit"], tolerance, True) for g in [*got, *on_the_way] for v in values
+        )
         if not hit:
             missing.append(answer)
     if not missing:
