@@ -233,30 +233,25 @@ def _draw_label(draw: ImageDraw.ImageDraw, mark: Mark, letter: int) -> None:
     draw.text((left + 1.3 * letter, label.centre[1]), mark.text, letters, _font(letter), "lm")
 
 
-def write_annotated(sheets: Iterable[CheckedSheet], folder: Path) -> list[Path]:
-    """Write every sheet that has an image as ``NAME-page-N.jpg``; returns the paths.
+def write_annotated(sheet: CheckedSheet, folder: Path, taken: set[Path]) -> Path:
+    """Write a sheet that has an image as ``NAME-page-N.jpg``.
+
+    Photos of two folders may share a name: names in ``taken`` are passed over, and the one
+    written is added to it. Files of an earlier run are replaced.
 
     Raises:
         BadFile: the folder cannot be written.
     """
-    written: list[Path] = []
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for sheet in sheets:
-            if sheet.page is None or sheet.page.image is None:
-                continue
-            name = Path(sheet.page.photo or "sheet").stem
-            path = _free_name(folder, f"{name}-page-{sheet.page.number}", written)
-            annotated_image(sheet).save(path, quality=88)
-            written.append(path)
-    except OSError as error:
-        raise BadFile(f"{folder} could not be written: {error.strerror}.") from error
-    return written
-
-
-def _free_name(folder: Path, name: str, taken: list[Path]) -> Path:
-    """A name that this run has not used: photos of two folders may share theirs."""
+    image = annotated_image(sheet)
+    assert sheet.page is not None
+    name = f"{Path(sheet.page.photo or 'sheet').stem}-page-{sheet.page.number}"
     path, number = folder / f"{name}.jpg", 2
     while path in taken:
         path, number = folder / f"{name}-{number}.jpg", number + 1
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        image.save(path, quality=88)
+    except OSError as error:
+        raise BadFile(f"{folder} could not be written: {error.strerror}.") from error
+    taken.add(path)
     return path

@@ -1,11 +1,12 @@
-"""The whole job as one function: files in, checked sheets out; prints nothing.
+"""The whole job: files in, checked sheets out; prints nothing.
 
-The command line, the page and the benchmarks all call ``check_files``.
+The command line, the page and the benchmarks all call it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import logging
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from parser.assemble import worksheet_from_pages, worksheet_from_text
 from parser.worksheet import Question, Worksheet
-from scanner.errors import BadFile, UserError
+from scanner.errors import BadFile, ExitCode, UserError
 from scanner.page import Page
 from scanner.reader import LineReader
 from scanner.scan import scan_file, scan_files
@@ -25,6 +26,8 @@ from ui.corrections import Corrections, corrected
 Progress = Callable[[str, float], None]
 """Told what happens now and the share of the work that is done, 0 to 1."""
 
+_log = logging.getLogger(__name__)
+_FAULT = "This sheet could not be checked: the program has a fault; the log says where."
 _DEFAULT_RULES = Rules()
 _MOST_TEXT_BYTES = 1_000_000  # a worksheet of typed questions is a few thousand
 _SAVED = TypeAdapter(Worksheet)
@@ -41,7 +44,25 @@ def check_files(
     reader: LineReader | None = None,
     progress: Progress = quiet,
 ) -> CheckedSheets:
-    """Check photos, scans, PDFs and zips; one that cannot be used does not stop the others.
+    """Check photos, scans, PDFs and zips; all sheets are kept with their images.
+
+    Args and errors as in ``check_each``.
+    """
+    outcome = list(check_each(paths, questions, rules, reader, progress))
+    return CheckedSheets(
+        tuple(item for item in outcome if isinstance(item, CheckedSheet)),
+        tuple(item for item in outcome if isinstance(item, FailedFile)),
+    )
+
+
+def check_each(
+    paths: Iterable[Path],
+    questions: Worksheet | None = None,
+    rules: Rules = _DEFAULT_RULES,
+    reader: LineReader | None = None,
+    progress: Progress = quiet,
+) -> Iterator[CheckedSheet | FailedFile]:
+    """Check one file after the other; one that cannot be used does not stop the others.
 
     Args:
         questions: the questions, when they are not on the photos.
@@ -51,16 +72,25 @@ def check_files(
     Raises:
         MissingPart: Tesseract or the reader's model file is not installed.
     """
-    sheets: list[CheckedSheet] = []
-    failures: list[FailedFile] = []
     for result in scan_files(paths, reader or LineReader.load(), progress=progress):
-        failures += [_failed(name, error) for name, error in result.refused]
+        for name, error in result.refused:
+            yield FailedFile(name, str(error), error.exit_code)
         for page in result.pages:
-            try:
-                sheets.append(check_page(page, questions, rules))
-            except UserError as error:
-                failures.append(_failed(page.photo or result.path.name, error))
-    return CheckedSheets(tuple(sheets), tuple(failures))
+            yield _checked_or_failed(page, questions, rules)
+
+
+def _checked_or_failed(
+    page: Page, questions: Worksheet | None, rules: Rules
+) -> CheckedSheet | FailedFile:
+    """A fault on one sheet is logged and said; the rest of the stack goes on."""
+    name = page.photo or ""
+    try:
+        return check_page(page, questions, rules)
+    except UserError as error:
+        return FailedFile(name, str(error), error.exit_code)
+    except Exception:
+        _log.exception("fault while checking %s, page %d", name, page.number)
+        return FailedFile(name, _FAULT, ExitCode.BAD_INPUT)
 
 
 def check_page(
@@ -147,10 +177,6 @@ def without_writing(worksheet: Worksheet) -> Worksheet:
 def _without_writing(question: Question) -> Question:
     givens = tuple(replace(given, box=None) for given in question.givens)
     return replace(question, box=None, lines=(), givens=givens)
-
-
-def _failed(name: str, error: UserError) -> FailedFile:
-    return FailedFile(name, str(error), error.exit_code)
 
 
 def _saved_worksheet(path: Path) -> Worksheet:

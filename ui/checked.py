@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from parser.worksheet import Worksheet
 from scanner.errors import ExitCode
@@ -32,6 +32,12 @@ class CheckedSheet:
             )
         every = (*of_page, *self.worksheet.problems, *self.findings.problems, *of_lines)
         return tuple(dict.fromkeys(every))
+
+    def without_image(self) -> CheckedSheet:
+        """The same findings without the page's pixels, which are large."""
+        if self.page is None:
+            return self
+        return replace(self, page=replace(self.page, image=None))
 
     @property
     def needs_person(self) -> bool:

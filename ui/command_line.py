@@ -18,7 +18,7 @@ from scanner.errors import BadFile, ExitCode, UserError
 from ui import words
 
 if TYPE_CHECKING:
-    from ui.checked import CheckedSheet
+    from ui.checked import CheckedSheet, CheckedSheets
 
 _EXIT_CODES = "; ".join(f"{code.value} {code.name.lower().replace('_', ' ')}" for code in ExitCode)
 
@@ -104,39 +104,51 @@ def _arguments() -> argparse.ArgumentParser:
 
 
 def _check(chosen: argparse.Namespace) -> ExitCode:
+    """Check the photos one by one: what is done is printed and written before the next."""
     from scanner.reader import LineReader
-    from ui.check import check_files, worksheet_from_file
+    from ui.check import check_each, worksheet_from_file
+    from ui.checked import CheckedSheets, FailedFile
 
     reader = LineReader.load()
     questions = None
     if chosen.worksheet:
         questions = worksheet_from_file(chosen.worksheet, reader, _tell)
-    outcome = check_files(chosen.photos, questions, reader=reader, progress=_tell)
-    _end_telling()
-    for failure in outcome.failures:
-        print(f"{failure.name}: {failure.message}", file=sys.stderr)
-    _print_sheets(outcome.sheets, chosen)
-    if chosen.json:
-        from ui.document import as_json
-
-        _write(chosen.json, as_json(outcome.sheets))
-    if chosen.annotated:
-        from ui.annotate import write_annotated
-
-        for path in write_annotated(outcome.sheets, chosen.annotated):
-            print(words.WROTE.format(path=path), file=sys.stderr)
+    sheets, failures = [], []
+    annotated: set[Path] = set()
+    for item in check_each(chosen.photos, questions, reader=reader, progress=_tell):
+        _end_telling()
+        if isinstance(item, FailedFile):
+            print(f"{item.name}: {item.message}", file=sys.stderr)
+            failures.append(item)
+        else:
+            _show(item, chosen, annotated)
+            sheets.append(item.without_image())
+    outcome = CheckedSheets(tuple(sheets), tuple(failures))
+    _end(outcome, chosen)
     return outcome.exit_code
 
 
-def _print_sheets(sheets: Sequence[CheckedSheet], chosen: argparse.Namespace) -> None:
-    from ui.terminal import Style, sheet_text, summary_text
+def _show(sheet: CheckedSheet, chosen: argparse.Namespace, annotated: set[Path]) -> None:
+    from ui.terminal import Style, sheet_text
 
     style = Style(sys.stdout.isatty(), not chosen.hide_expected, chosen.marks)
-    for sheet in sheets:
-        print(sheet_text(sheet, style))
-    if sheets:
-        print(summary_text(sheets))
+    print(sheet_text(sheet, style), flush=True)
+    if chosen.annotated:
+        from ui.annotate import write_annotated
+
+        path = write_annotated(sheet, chosen.annotated, annotated)
+        print(words.WROTE.format(path=path), file=sys.stderr)
+
+
+def _end(outcome: CheckedSheets, chosen: argparse.Namespace) -> None:
+    from ui.document import as_json
+    from ui.terminal import summary_text
+
+    if outcome.sheets:
+        print(summary_text(outcome.sheets))
         print(words.CARE)
+    if chosen.json:
+        _write(chosen.json, as_json(outcome.sheets))
 
 
 def _tell(what: str, share: float) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import combinations
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -75,7 +76,8 @@ def test_annotated_photo_is_the_page_with_marks():
 
 
 def test_photos_of_one_name_are_all_written(tmp_path):
-    paths = write_annotated([sample_sheet(), sample_sheet()], tmp_path / "out")
+    taken: set[Path] = set()
+    paths = [write_annotated(sample_sheet(), tmp_path / "out", taken) for _ in range(2)]
     assert [path.name for path in paths] == ["beads-page-1.jpg", "beads-page-1-2.jpg"]
     for path in paths:
         assert Image.open(path).size == sample_page().size
@@ -85,7 +87,7 @@ def test_folder_that_cannot_be_made_is_one_sentence(tmp_path):
     blocked = tmp_path / "file"
     blocked.write_text("")
     with pytest.raises(BadFile, match="could not be written"):
-        write_annotated([sample_sheet()], blocked / "folder")
+        write_annotated(sample_sheet(), blocked / "folder", set())
 
 
 def test_typed_questions_have_no_marks():

@@ -64,7 +64,7 @@ def test_latex_braces_always_balance(reading):
         (-3.6e-9, "C", "−3.6 × 10⁻⁹ C"),
         (0.12, "m", "0.12 m"),
         (9e9, "N*m**2/C**2", "9 × 10⁹ N·m²/C²"),
-        (1234.5, "V/m", "1234 V/m"),
+        (1234.5, "V/m", "1235 V/m"),
         (2.5e10, "dimensionless", "2.5 × 10¹⁰"),
         (0.0, "N", "0 N"),
         (float("nan"), "N", "? N"),
