@@ -143,6 +143,7 @@ class Question:
     parent: str | None = None
     earlier: tuple[str, ...] = ()
     needs_figure: bool = False
+    stem: str = ""
     problems: tuple[str, ...] = ()
     lines: tuple[WrittenLine, ...] = ()
     expected_by_person: tuple[Quantity, ...] = ()

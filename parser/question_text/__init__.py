@@ -77,6 +77,7 @@ def read_question(
     return Question(
         number=number,
         text=own,
+        stem="\n".join(context),
         bodies=tuple(dict.fromkeys([*tagger.bodies.names])),
         givens=tuple(draft.givens),
         facts=tuple(draft.facts),
@@ -121,6 +122,10 @@ def _read_piece(
     first_ask = len(asks)
     tags = draft.tagger.tag(_without_notes(piece))
     for sentence in sentences(tags):
+        if asks and re.match(r"(?:do|repeat|calculate) (?:exactly )?(?:the )?(?:same|this|calculation)", sentence):
+            read_statement(draft, sentence)
+            asks.extend(asks[_last_part(asks, draft) :])
+            continue
         more = follows_up(sentence)
         if more and asks[first_ask:]:
             asks[-1] = replace(asks[-1], wants=more)
@@ -175,13 +180,19 @@ def _shared_ask(lead: str, parts: list[str]) -> tuple[str, list[str]]:
     if match is None:
         return lead, parts
     asking = re.compile(r"\b(?:what|how|calculate|find|determine|where|which|explain|discuss)\b", re.I)
-    if match.group("more") and any(asking.search(p) for p in parts):
+    if (match.group("more") or "").strip() and any(asking.search(p) for p in parts):
         return lead, parts
     opening = lead[match.start() :].rstrip(" :,-")
     tidy = [re.sub(r"(?:,|;)?\s*(?:and)?\s*$", "", p.strip().rstrip(".")) for p in parts]
     return lead[: match.start()], [
         f"{p}." if asking.match(p) else f"{opening} {p}." for p in tidy
     ]
+
+
+def _last_part(asks: list[Asked], draft: Draft) -> int:
+    """Where the asks of the part before begin."""
+    marks = {g.ask for g in draft.givens if g.ask is not None} | {f.ask for f in draft.facts if f.ask is not None}
+    return max((m for m in marks if m < len(asks)), default=0)
 
 
 def _plain(draft: Draft, tags: str) -> str:

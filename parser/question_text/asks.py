@@ -35,7 +35,7 @@ _CONDITION = re.compile(
     r"\b(?:what|how|calculate|find|determine|compute|by what|at what|where|in what|with what|over what|to what|hence)\b"
 )
 _RATIO = re.compile(
-    r"by what factor|what factor|factor by which|\bratio\b|how many times|in terms of|percentage change|what happens to the (?:magnitude of the )?(?:\w+ ){0,2}(?:force|field)|how does the (?:\w+ )?(?:force|field)[^.?]*change|how will (?:the|this) (?:\w+ )?(?:force|field) change|by what percentage|how much (?:stronger|weaker|larger|smaller|greater)|compare\b|times (?:stronger|larger|greater|weaker)|multiple of|as a fraction|what fraction"
+    r"by what factor|\bcompare\b|what factor|factor by which|\bratio\b|how many times|in terms of|percentage change|what happens to the (?:magnitude of the )?(?:\w+ ){0,2}(?:force|field)|how does the (?:\w+ )?(?:force|field)[^.?]*change|how will (?:the|this) (?:\w+ )?(?:force|field) change|by what percentage|how much (?:stronger|weaker|larger|smaller|greater)|compare\b|times (?:stronger|larger|greater|weaker)|multiple of|as a fraction|what fraction"
 )
 
 
@@ -49,8 +49,13 @@ def sentences(tags: str) -> Iterator[str]:
 def split_sentence(sentence: str) -> tuple[str, str]:
     """(statement, ask): the condition or story of a sentence, and what it asks ("" when none)."""
     starts = [m for m in ASK_STARTS.finditer(sentence)]
+    plain = re.search(r"\b(?:you|we) can (calculate|find|determine) the\b", sentence)
+    if plain:
+        return "", sentence[plain.start(1) :]
     for match in starts:
         before = sentence[: match.start()].rstrip()
+        if match.group().startswith("show") and re.search(r"\bto$", before):
+            continue
         if (
             not before
             or before.endswith(
@@ -208,6 +213,9 @@ def _kinds(ask: str, ratio: re.Match[str] | None) -> list[tuple[str, int, int]]:
                 hits.append((match.start(), match.end(), kind))
                 taken.append((match.start(), match.end()))
     hits.sort()
+    first = re.match(r"(?:\(?[a-h]\) )?(?:hence,? )?what (?:magnitude |size |positive |negative |excess |net |single |point |test )*(⟨b\d+⟩|charge)(?!\w)", ask)
+    if first and not re.search(r"charge (?:is |must be )?(?:transferred|passes|flows)", ask):
+        return [("charge", 0, first.end())]
     hits = [h for h in hits if not _is_modifier(ask, h)]
     if re.match(r"(?:what|how) (?:far apart)", ask):
         hits = [h for h in hits if h[2] in ("separation", "distance")] or hits
@@ -293,6 +301,9 @@ def _bodies(draft: Draft, ask: str, rest: str, kind: str) -> tuple[str | None, t
     if match:
         return draft.name(int(match.group(2))), names(match.group(1))
     match = re.search(rf"between (?:the )?{many}", ask)
+    on = re.search(r"\bon ⟨b", ask)
+    if match and on and on.start() < match.start():
+        match = None
     if match and kind in (
         "force",
         "separation",

@@ -72,13 +72,14 @@ GIVEN_CUES: dict[str, tuple[Cue, ...]] = {
     ),
     "E": (Cue("field"),),
     "V": (
+        Cue("voltage", r"(?:potential difference|voltage|\bpd\b|\bpotential)\b(?! source| supply)[^.;⟨]*$"),
         Cue("emf", r"\be\.?m\.?f\.?\b[^.,;⟨]{0,30}$"), Cue("emf", "", r"^[ -](?:\w+ ){0,2}(?:cell|emf|battery|supply|source|power supply|electric supply)\b"),
         Cue("emf", r"(?:battery|cell|supply|source)(?: \w+){0,3}" + _OF),
         Cue("voltage"),
     ),
     "K": (Cue("mass"),),
     "T": (
-        Cue("period", r"period" + _OF), Cue("period", "", r"^ period"),
+        Cue("period", r"\bperiod\b[^.,;⟨]*$"), Cue("period", "", r"^ period"),
         Cue("period", r"(?:each|one|per) (?:complete |full )?(?:wave|oscillation|vibration|cycle)\b[^.]*$"),
         Cue("period", r"(?:bobs?|oscillate)\b[^.]*$"),
         Cue("time"),
@@ -175,7 +176,7 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     (r"how many coulombs", "charge"),
     (r"(?:how much|amount of|quantity of) charge (?:is |was |must be |has been |that )?(?:pass\w*|transferred|moves?|moved|flows?|flowed)|charge (?:that (?:is|was) )?transferred", "charge_transferred"),
     (r"how many photons|number of photons", "photon_count"), (r"how many (?:\S+ )?resistors|number of resistors", "component_count"),
-    (r"resistivity", "resistivity"), (r"refractive index", "refractive_index"),
+    (r"(?:longest|maximum|threshold)[- ]wavelength", "wavelength"), (r"resistivity", "resistivity"), (r"refractive index", "refractive_index"),
     (r"charge per (?:unit length|metre|meter)|linear charge density", "line_density"),
     (r"stopping (?:potential|voltage)", "voltage"),
     (r"(?:smallest |least |minimum )?(?:number of|how many) capacitors", "component_count"),
@@ -201,7 +202,7 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     (r"friction(?:al force)?|resistive force|force (?:that |which )?resists|total force resists|frictional", "friction"),
     (r"\bnormal (?:force|reaction)", "normal_force"),
     (r"\btension", "tension"), (r"\bweight\b", "weight"),
-    (r"force", "force"), (r"how strong(?:ly)?|how (?:big|large) is the (?:push|pull)|(?:repel|attract)s?$", "force"),
+    (r"force", "force"), (r"how strong(?:ly)?(?! (?:is|are|was) (?:the |this )?(?:\w+ )?field)|how (?:big|large) is the (?:push|pull)|(?:repel|attract)s?$", "force"),
     (r"capacitances?", "capacitance"),
     (r"dielectric constant|relative permittivity", "dielectric_constant"),
     (r"internal resistance", "internal_resistance"),
@@ -237,7 +238,7 @@ NOT_NUMERIC = re.compile(
     r"(?:explain|discuss|describe|define|state|draw|sketch|why|name|list|identify|justify|prove|label|suggest|comment|compare and|plot"
     r"|does|do you|is |are |would|did|in words|give (?:a |one |two |the )?(?:reason|example|definition|name)|write down (?:the |a )?(?:statement|definition|name|law)|which\b|who\b|was |can you|could you"
     r"|what (?:is meant|do (?:we|you)|does (?:this|your|it|the term)|is unreasonable|assumptions|type of|kind of|is the (?:si )?unit|are the units|is the system|happens|is the (?:nature|name|function|difference|relationship|purpose)|law|would happen|property|principle|quantity is)"
-    r"|how (?:do you|does this|will this affect|would you|can you|is it that|might|would this answer)|indicate|represent|use (?:the|an?) (?:diagram|sketch)|repeat the)"
+    r"|how (?:do you|does this|will this affect|would you|can you|is it that|might|would this answer)|evaluate the (?:result|answer)|do(?:es)? (?:it|this|your)|indicate|represent|use (?:the|an?) (?:diagram|sketch)|repeat the)"
 )
 NOT_NUMERIC_ANYWHERE = re.compile(
     r"in words|free[- ]body diagram|draw (?:a|the)|(?:coulomb's|newton's|ohm's|faraday's|hooke's)? ?law in words|electric field (?:lines|pattern)"
@@ -256,7 +257,7 @@ FOLLOW_UP = re.compile(
 FACT_CUES: tuple[tuple[str, str], ...] = (
     (r"(?:brought|come|comes|placed|put|allowed|made|moved|are|were|kept|bring)?[^.,]{0,25}\b(?:in|into) (?:brief |momentary |electrical )?contact|\btouch(?:es|ed|ing)?\b(?! the ground)|connected (?:by|with|using|via|through) a (?:thin |long |conducting |metal |copper |fine |light |short )*(?:conducting )?(?:wire|conductor|rod)|joined by a (?:\w+ )?wire|made to touch|pushed together until", "contact"),
     (r"\bidentical\b|\bsimilar\b|\bsame size\b|exactly alike|\bequal size", "identical"),
-    (r"(?:from|at|initially at|starts? from|starting from) (?:the )?rest\b|\bis released\b|\breleased\b|is dropped|\bdropped\b|initially stationary|stationary start|from a standstill|falls freely from|dropped from", "from-rest"),
+    (r"(?:from|at|initially at|starts? from|starting from) (?:the )?rest\b|\bis released\b|\breleased\b|is dropped|\bdropped\b|initially stationary|initial (?:\w+ ){0,4}(?:velocity|speed)[^.]{0,40}(?:negligible|zero)|velocity is zero|stationary start|from a standstill|falls freely from|dropped from", "from-rest"),
     (r"(?:comes?|brought|coming|bring\w*|brings) (?:it |him |her |the \w+ |a \S+ \w+ |\S+ \S+ \S+ )?to (?:a )?(?:rest|stop|halt|standstill)|(?:slows?|brakes?|decelerates?|skids?) (?:uniformly )?to (?:a )?(?:stop|rest|halt)|\bstops\b|\bstopping\b|to rest in|to a stop|before stopping", "to-rest"),
     (r"\b(?:remains?|stays?|hangs?|kept|keep it|hold it) (?:stationary|at rest|suspended|motionless)|\bsuspended (?:at rest|between|in|motionless)\b|\bstationary (?:between|in)|\bequilibrium\b|\bhovers?\b|held (?:stationary|at rest|in equilibrium) (?:by|between|in)|\bbalance[sd]?\b|\bfloats?\b (?:motionless|between|at rest)|just support|\bsupports? (?:its|the) weight|weight supported|at rest between|keep (?:it|the \w+) (?:stationary|suspended|at rest)|motionless|to balance", "balanced"),
     (r"decelerat|slow(?:s|ing|ed)? down|brak(?:es?|ing)|slows|retard", "slowing"),

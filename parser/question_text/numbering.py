@@ -32,6 +32,10 @@ _INLINE_MARKS = re.compile(
 _INLINE_PART = re.compile(r"(?<![\w)])\((?P<letter>[a-h])\)\s+(?=[^\s])")
 
 
+# a line that starts with a measured number ("3.0 kJ of energy ...") is no question number
+_MEASURE = re.compile(r"^\s*\d+(?:\.\d+)?\s?[pnµmkMGc]?(?:[CNVJWAFmgsKΩ]|Hz|eV|Pa|kg)(?![\w.)])")
+
+
 @dataclass(frozen=True)
 class Part:
     """One numbered piece of the sheet; ``first`` and ``last`` are its line indices."""
@@ -86,7 +90,7 @@ def split_parts(lines: list[str]) -> list[Part]:
 
 def _start_of(line: str, drafts: list[_Draft]) -> tuple[str, int, str, _Draft | None] | None:
     match = NUMBER.match(line)
-    if match is None:
+    if match is None or _MEASURE.match(line):
         return None
     rest = line[match.end() :].strip()
     part = match.groupdict()
@@ -103,6 +107,8 @@ def _start_of(line: str, drafts: list[_Draft]) -> tuple[str, int, str, _Draft | 
         digits, letter = re.match(r"(\d+)\D*([a-h])", part["joined"]).groups()  # type: ignore[union-attr]
         return (f"{digits}({letter})", 1, rest, _holder(digits + ".", drafts))
     letter = (part["letter"] or part["roman"]).lower()
+    if part["letter"] and re.search(rf"(?<![\w)])\({chr(ord(letter) + 1)}\)\s", rest):
+        return None
     if part["letter"] and not match.group().strip().endswith(")"):
         if part["letter"].isupper() or not drafts:
             return None
@@ -111,8 +117,8 @@ def _start_of(line: str, drafts: list[_Draft]) -> tuple[str, int, str, _Draft | 
     roman = part["letter"] is None or (letter == "i" and False)
     base = _letter_holder(letter, roman, drafts)
     if base is None:
-        if drafts and drafts[-1].number == "" and not drafts[-1].parent:
-            return (f"({letter})", 1, rest, drafts[-1])
+        if drafts and drafts[0].number == "":
+            return (f"({letter})", 1, rest, drafts[0])
         return (f"({letter})", 1, rest, None)
     return (f"{base.number}({letter})", base.level + 1, rest, base)
 

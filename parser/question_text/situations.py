@@ -111,14 +111,16 @@ def _objects(draft: Draft, text: str) -> None:
         if re.search(r"\b(?:stationary|resting)\b[^⟨.]*$", before) or re.match(r"[^⟨.]{0,40}\b(?:at rest|stationary)\b", after):
             speeds[n]["before"] = "rest"
     recoil = re.search(r"recoil|fire|explo|throws|push(?:es)? (?:off|apart)|springs? apart|leaves a", text)
+    together = re.search(r"catche?s|stick|coupl|lock|embed", text)
     for start, end, letter, given in tags:
         if letter != "S":
             continue
-        clause_start = max(text.rfind(". ", 0, start), text.rfind(", and ", 0, start), 0)
+        clause_start = max(text.rfind(w, 0, start) for w in (". ", ", and ", " if ", " and the ")) 
+        clause_start = max(clause_start, 0)
         owner = _owner_of_speed(draft, text, start, end, given, names, masses)
-        late = bool(_AFTER.search(text[clause_start:start])) or bool(recoil)
-        if recoil and any("catch" in w for w in (text,)):
-            late = bool(_AFTER.search(text[clause_start:start]))
+        clause = text[clause_start:start]
+        late = bool(_AFTER.search(clause)) and not re.search(r"\b(?:initial|before)", clause)
+        late = late or bool(recoil and not together)
         speeds[owner].setdefault("after" if late else "before", float(given))
     for n, one in enumerate(speeds):
         detail = (("mass", float(masses[n][3])), *one.items())
@@ -129,7 +131,7 @@ def _name_of(text: str, start: int, end: int, draft: Draft, given: int, place: i
     of = draft.givens[given].of
     if of:
         return of
-    before = re.search(r"(\w+) (?:of|with|has|having) (?:a )?(?:mass )?(?:of )?$", text[:start])
+    before = re.search(r"(\w+) (?:of|with|has|having) (?:a )?mass (?:of )?$", text[:start])
     after = re.match(r"(?: \w+){0,2}? ([a-z]{3,})\b", text[end:])
     if before and before.group(1) not in ("mass", "the", "and"):
         return before.group(1)

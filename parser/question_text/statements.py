@@ -37,7 +37,7 @@ _DIR = (
     r"(left|right|north[- ]?east|north[- ]?west|south[- ]?east|south[- ]?west|north|south|east|west|above|below)"
     r"(?:-hand side)?(?: of| from)?"
 )
-_EACH = re.compile(r"\b(?:each|both|every|all(?: of them)?)\b")
+_EACH = re.compile(r"\b(?:each(?! other)|both|every|all(?: of them)?)\b")
 _FACTOR_WORDS = {
     "halved": 0.5, "doubled": 2.0, "trebled": 3.0, "tripled": 3.0, "quadrupled": 4.0,
     "quartered": 0.25, "double": 2.0, "triple": 3.0, "twice": 2.0, "thrice": 3.0, "half": 0.5,
@@ -491,6 +491,12 @@ def _particles(draft: Draft, sentence: str) -> None:
                         draft.facts.append(fact)
                     break
         _ion(draft, sentence, mention.names, int(index))
+    crowd = re.search(r"\b(electrons|protons)\b (?:are|that are|is)? ?(?:accelerated|released|fired|emitted)|\bthe (electrons|protons) (?:hit|reach|strike|arrive)", sentence)
+    if crowd and not any(f.name == "particle" for f in draft.facts):
+        noun = (crowd.group(1) or crowd.group(2))[:-1]
+        draft.tagger.bodies.add(noun, noun)
+        code, multiple = PARTICLES[noun]
+        draft.facts.append(Fact("particle", (noun,), (("particle", code), ("multiple", multiple))))
 
 
 def _ion(draft: Draft, sentence: str, names: tuple[str, ...], index: int) -> None:
@@ -504,9 +510,12 @@ def _ion(draft: Draft, sentence: str, names: tuple[str, ...], index: int) -> Non
             r"\bdoubly(?:-| )charged\b|\bdoubly ionised\b|\bdoubly ionized\b", name + " " + sentence
         ) and re.search(r"ion|nucleus|atom", name):
             _once(draft, Fact("particle", (name,), (("particle", "ion"), ("multiple", 2.0))))
-    missing = re.search(rf"⟨b{index}⟩ with (\w+) missing electrons?", sentence)
+    missing = re.search(
+        rf"⟨b{index}⟩ with (?:(one|an?)|⟨X(\d+)⟩) missing electrons?", sentence
+    )
     if missing and names:
-        count = {"one": 1, "a": 1, "two": 2, "three": 3, "four": 4}.get(missing.group(1))
+        given = missing.group(2)
+        count = draft.tagger.quantities[int(given)].quantity.value if given else 1.0
         if count:
             _once(
                 draft,
@@ -534,6 +543,13 @@ def _lengths(draft: Draft, sentence: str, used: set[int]) -> None:
         if kind != "distance":
             of = _subject(draft, before) if kind in ("diameter", "radius") else None
             draft.add_given(index, Given(quantity, kind, of=of))
+            continue
+        pair_of_sides = re.match(r" (?:by|×) ⟨L(\d+)⟩", after)
+        if pair_of_sides and int(pair_of_sides.group(1)) not in used:
+            other = int(pair_of_sides.group(1))
+            used.add(other)
+            draft.add_given(index, Given(quantity, "side"))
+            draft.add_given(other, Given(draft.tagger.quantities[other].quantity, "side"))
             continue
         if re.match(r" (?:from the next|apart from (?:each other|the next)|between neighbours|between (?:adjacent|neighbouring|successive))", after) and len(draft.bodies) >= 3:
             for first, second in zip(draft.bodies, draft.bodies[1:], strict=False):
@@ -575,6 +591,9 @@ def _ends_of_distance(
     back = re.match(rf",? (?:away )?(?:directly )?{_DIR} (?:it|this)\b", after)
     if back:
         found = [n for n in dict.fromkeys(_bodies_in(draft, before)) if n]
+        if len(found) == 1:
+            behind = [n for n in _bodies_in(draft, draft.previous) if n != found[0]]
+            found = [*behind[-1:], *found]
         if len(found) >= 2:
             bearing = _direction(back.group(1))
             return (found[-1], found[0]), Fact("direction", (found[-1], found[0]), (("direction", bearing),))
@@ -588,7 +607,7 @@ def _ends_of_distance(
             )
         return None, None
     pair = re.search(
-        rf"(?:between|from|joining|separating|length) {a},? (?:and|to) {b}[^⟨]*$", before
+        rf"(?:between|distance from|joining|separating|length) {a},? (?:and|to) {b}[^⟨]*$", before
     )
     if pair and not re.search(r"\b(?:midway|halfway|point)\b[^⟨]*⟨", before[-60:]):
         return (draft.name(int(pair.group(2))), draft.name(int(pair.group(4)))), None
@@ -988,6 +1007,11 @@ def _shapes(draft: Draft, sentence: str) -> None:
 
 def _coordinates(draft: Draft, sentence: str) -> None:
     for match in re.finditer(
+        rf"{B}[^⟨.;]*(?:⟨C\d+⟩[^⟨.;]*)?\bat \(⟨[LX](\d+)⟩, ⟨[LX](\d+)⟩\)", sentence
+    ):
+        x, y = (draft.tagger.quantities[int(i)].quantity.value for i in match.groups()[1:])
+        draft.add_fact("at", (draft.name(int(match.group(1))),), x=x, y=y)
+    for match in re.finditer(
         rf"{B}[^⟨.;]*(?:⟨C\d+⟩[^⟨.;]*)?\bat (?:x ?= ?)(⟨[LX](\d+)⟩)", sentence
     ):
         quantity = draft.tagger.quantities[int(match.group(3))].quantity
@@ -1037,7 +1061,7 @@ _WORDED_FACTS: tuple[tuple[str, str], ...] = (
     (r"\b(?:unknown|different|unequal) sizes?\b|not identical|different radi|twice the (?:radius|size)", "unlike-sizes"),
     (r"closer together|brought closer|nearer", "closer"),
     (r"charge|electrostatic|coulomb|electric f", "electric"),
-    (r"(?:electric |net |resultant |total )*field(?: strength)?[^.,;]{0,40}?\b(?:is|be|equal to|equals|becomes|are) (?:zero|nil|⟨X\d+⟩\b)|zero (?:net |resultant |electric )*field|field[^.;]{0,20}\b(?:vanish|cancel)|no (?:net |resultant |electric )*field\b|field(?: strength)? (?:zero|nil)\b", "zero-field"),
+    (r"(?:electric |net |resultant |total )*field(?: strength)?[^.,;]{0,80}?\b(?:is|be|equal to|equals|becomes|are) (?:zero|nil|⟨X\d+⟩\b)|zero (?:net |resultant |electric )*field|field[^.;]{0,20}\b(?:vanish|cancel)|no (?:net |resultant |electric )*field\b|field(?: strength)? (?:zero|nil)\b", "zero-field"),
     (r"on the side away|beyond", "beyond"),
     (r"\bhangs?\b|suspended (?:from|by)|\bpendulum\b|\bthread\b", "hangs"),
     (r"\bpan\b|\bbalance pan\b|\bscale\b", "scale-pan"),
@@ -1119,6 +1143,8 @@ def _scaling(draft: Draft, sentence: str) -> None:
 def _scaling_words(draft: Draft, sentence: str) -> None:
     words = "|".join(_FACTOR_WORDS)
     for match in re.finditer(rf"\b({words})\b(?![- ]?way| (?:a|an|of)\b)", sentence):
+        if match.group(1) == "half" and not re.match(r" (?:the|its|their|as)\b", sentence[match.end() :]):
+            continue
         draft_factor = _FACTOR_WORDS[match.group(1)]
         what = _scaled_thing(sentence, match.start(), match.end())
         if what:
@@ -1140,6 +1166,11 @@ def _scaling_words(draft: Draft, sentence: str) -> None:
             r"factor of|times|original|initial|previous|former|multipl|half|third|quarter", text
         ):
             continue
+        if match.group(1) in ("is", "are", "was", "were") and not re.search(
+            r"times (?:what|as|bigger|larger|greater|smaller|stronger|its|the)",
+            sentence[match.start() : match.end() + 12],
+        ):
+            continue
         if match.group(3):
             value = draft.tagger.quantities[int(match.group(3))].quantity.value
         else:
@@ -1153,35 +1184,39 @@ def _scaling_words(draft: Draft, sentence: str) -> None:
             draft.add_fact("scaled", (), thing=what, factor=value)
 
 
-def _scaled_thing(sentence: str, start: int, end: int) -> str | None:
-    before, after = sentence[:start], sentence[end:]
-    clause = re.split(r"[.;,]|\band\b", before)[-1]
-    found = re.findall(
-        r"\b(distance|separation|gap|spacing|charges|charge|force|field|voltage|speed|mass|both|each|apart|potential difference)\b|(⟨b\d+⟩)|(⟨g\d+⟩)",
-        clause,
+_THINGS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
+    (re.compile(words), name)
+    for words, name in (
+        (r"\b(?:distance|separation|gap|spacing|apart|distances)\b", "distance"),
+        (r"\bforce\b", "force"),
+        (r"\bfield\b", "field"),
+        (r"potential difference|\bvoltage\b", "voltage"),
+        (r"\bspeed\b|\bvelocity\b", "speed"),
+        (r"\bmass\b", "mass"),
+        (r"\b(?:both|each)\b|\bcharges are\b|⟨g\d+⟩", "both-charges"),
+        (r"\bcharge\b|⟨b\d+⟩|\bone of\b", "one-charge"),
     )
-    thing = ""
-    if re.search(r"distance|separation|gap|spacing|apart", clause):
-        thing = "distance"
-    elif re.search(r"\bforce\b", clause):
-        thing = "force"
-    elif re.search(r"\bfield\b", clause):
-        thing = "field"
-    elif re.search(r"potential difference|voltage", clause):
-        thing = "voltage"
-    elif re.search(r"\bspeed\b|velocity", clause):
-        thing = "speed"
-    elif re.search(r"\b(?:both|each|⟨g\d+⟩)|charges are|⟨g\d+⟩", clause):
-        thing = "both-charges"
-    elif re.search(r"charge|⟨b\d+⟩|one of", clause):
-        thing = "one-charge"
-    if not thing and re.match(r" (?:the )?(?:\w+ )?(?:distance|separation)", after):
-        thing = "distance"
-    if not thing and re.match(r" (?:the )?(?:\w+ )?charge", after):
-        thing = "one-charge"
-    if not thing and not found and re.search(r"⟨[gb]\d+⟩", before):
-        thing = ""
-    return thing or None
+)
+
+
+def _scaled_thing(sentence: str, start: int, end: int) -> str | None:
+    """What a change word is about: the noun right after it, else the nearest before it."""
+    before, after = sentence[:start], sentence[end:]
+    if re.match(r" (?:the |their |its )?(?:\w+ )?(?:distance|separation)", after):
+        return "distance"
+    if re.match(r" (?:the |its )?(?:\w+ )?charge", after):
+        return "one-charge"
+    clause = re.split(r"[.;,]|\band\b|\bif\b|\bwhile\b", before)[-1]
+    if re.search(r"\bone (?:of the |of )?(?:charge|⟨[bg]\d+⟩)", clause):
+        return "one-charge"
+    found = [(m.end(), name) for pattern, name in _THINGS for m in pattern.finditer(clause)]
+    if not found and re.search(r"\b(?:both|each)\b", before):
+        return "both-charges"
+    both = any(name == "both-charges" for _, name in found)
+    nearest = max(found, default=(0, ""))[1]
+    if nearest == "one-charge" and both:
+        return "both-charges"
+    return nearest or None
 
 
 def _symbolic(draft: Draft, sentence: str) -> None:

@@ -223,8 +223,14 @@ _COUNT_WORDS = re.compile(
 _SPELT_COUNTS = _WORD_NUMBERS | {"eighteen": "18"}
 
 
+_ABBREVIATIONS = re.compile(r"\b(?:e\.m\.f\.?|p\.d\.|i\.e\.|e\.g\.)(?= |,)")
+
+
 def _numbers_in_words(text: str) -> str:
     """ "five microcoulombs", "250 million electrons", "half a minute" in figures."""
+    text = _ABBREVIATIONS.sub(lambda m: m.group().replace(".", ""), text)
+    text = re.sub(r"1 ?/ ?\(? ?4 ?πε_\{0\} ?\)?", "k", text)
+    text = re.sub(r"([x×] ?10)(\d{1,2})(?= ?N[ ·.]?m)", r"\1^{\2}", text)
     text = _LARGE.sub(lambda m: _POWERS[m.group(1)], text)
     text = _SPELT.sub(_spelt_number, text)
     text = _COUNT_WORDS.sub(lambda m: _SPELT_COUNTS[(m.group(1) or m.group(2)).lower()], text)
@@ -253,14 +259,14 @@ _NP = re.compile(
       (?<![A-Za-z_{{^\\])
       (?P<adj>(?:(?:{_ADJECTIVE},?|⟨[A-Z]\d+⟩(?:[ -](?:diameter|radius|wide|long))?)\s){{0,5}}?)
       (?<![A-Za-z])(?P<noun>(?i:{NOUNS}))\b(?![- ](?:density|densities|distribution|carriers?)\b)
-      (?:[,]?\s(?P<name>(?:[Qq]_\{{?\w+\}}?|[Qq]\d|[A-Z](?![A-Za-z.])|[xyzq](?=[ ,.;?(=]))(?:_?\{{?\d\}}?|'+)?))?
+      (?:[,]?\s(?P<name>(?:[Qq]_\{{?\w+\}}?|[Qq]\d|[A-Z](?![A-Za-z]|\.[A-Za-z\d])|[xyzq](?=[ ,.;?(=]))(?:_?\{{?\d\}}?|'+)?))?
       (?:\s(?P<label>\d{{1,2}})(?!\d|[.,]\d|⟨))?
     | {_SUBSCRIPTED}
     | \b(?P<capital>(?<!⟨)[A-Z])(?P<cindex>_\{{?\d\}}?|\d|')?(?![A-Za-z⟩_'])
     | (?P<point>\b(?i:the\s|a\s|this\s|that\s)?(?i:mid-?\s?point|origin
         |cent(?:re|er)\sof\sthe\s(?:square|triangle|line|rectangle)
         |(?:fourth|third|remaining|empty|vacant|right-angled|top|last)\s(?:corner|vertex)
-        |point(?!s|\s(?:charges?|particles?|objects?)))(?:\s(?P<pname>[A-Z])\b)?
+        |point(?!s|\s(?:charges?|particles?|objects?)))(?![a-z])(?:\s(?P<pname>[A-Z])\b)?
         |\bposition\s(?P<pname2>[A-Z])\b)
     """,
     re.X,
@@ -391,11 +397,16 @@ class Tagger:
             and self._is_amount(before, after, det, words, tags, plural)
         ):
             return match.group()
+        if head == "bob" and not det and not words:
+            return match.group()
+        if head in ("electron", "proton", "neutron") and any(t[1] == "X" for t in tags):
+            return match.group()
         if (
             head in ("electron", "proton", "neutron")
             and plural
             and not name
             and not _counted(words, before)
+            and not re.match(r"[^.?]{0,40}⟨L\d+⟩ apart", after)
         ):
             return match.group()
         embedded = "".join(" of " + self._labelled(t, adjectives) for t in tags)
@@ -416,6 +427,10 @@ class Tagger:
             r"\b(?:of|from|to|near|above|below|beside|on|by) (?:an?|another) $", before + det + " "
         ):
             return False
+        if det in ("a", "an") and re.search(
+            r"(?:\b[A-Z]|\}|\b(?:sphere|ball|bead|one|other|particle)(?: [A-Z\d])?) $", before
+        ) and self._body_before(before):
+            return True
         if re.match(r" (?:is|was) (?:given|transferred|added|put on|placed on|passed|moved) ", after):
             return True
         if "point" in words or "test" in words:
@@ -480,6 +495,9 @@ class Tagger:
             return self._put(Mention("b", (f"@{which}",))) + embedded
         if det in ("the", "this", "that", "its", ""):
             known = self._known(head, words, tags)
+            fresh = [n for n in self.bodies.names if self.bodies.nouns.get(n) == head]
+            if det in ("this", "that") and fresh and not words and not tags:
+                known = fresh[-1]
             if known is not None:
                 self.bodies.last = known
                 if any(t[1] == "C" for t in tags):
@@ -555,10 +573,10 @@ class Tagger:
             count = len(_TAG.findall(listed.group(1)))
             if re.match(rf"[^.⟨]{{0,40}}\b(?:at|on) (?:the )?(?:points?|positions?|corners?|vertices|spheres?)? ?[A-Z]\b", after[listed.end() :]):
                 return self._put(Mention("g", (), plural_count=count, noun=head)) + embedded
-        names = self._members(head, noun, count)
+        names = self._members(head, noun, count, after)
         return self._put(Mention("g", names, plural_count=count, noun=head)) + embedded
 
-    def _members(self, head: str, noun: str, count: int | None) -> tuple[str, ...]:
+    def _members(self, head: str, noun: str, count: int | None, after: str) -> tuple[str, ...]:
         """The bodies a plural means: those met before, or as many new ones as it counts."""
         known = [n for n in self.bodies.names if self.bodies.nouns.get(n) == head]
         if len(known) < 2:
@@ -567,6 +585,8 @@ class Tagger:
             return tuple(known if count is None else known[:count])
         if known and count is None:
             return tuple(known)
+        if count is None and head == "charge" and not re.match(r" (?:of )?⟨C", after):
+            return ()
         wanted = count or 2
         if not known and max(len(self.subscripted), len(self.declared)) >= wanted:
             return ()

@@ -6,16 +6,18 @@ may use what earlier parts found.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from parser.worksheet import Given, Question, Worksheet
+from parser.worksheet import Asked, Given, Question, Worksheet
 from solver.constants import STATED_BY_SYMBOL, STATED_BY_UNIT
 from solver.derive import accounting, balance, electric, lists, momentum, scalar
 from solver.derive.electric import Answer
 from solver.derive.engine import Known, Unsolved, Work, accepted_values
 from solver.derive.scene import Prior, build
-from solver.findings import Expected
+from solver.findings import Derivation, Expected
+from solver.laws.book import symbol
 
 
 @dataclass(frozen=True)
@@ -68,11 +70,21 @@ def solve(
     asks: list[int] = []
     problems: list[str] = []
     for index in range(len(question.asked)):
+        twin = next(
+            (i for i in range(index) if _same_but_unit(question.asked[i], question.asked[index])), None
+        )
+        if twin is not None:
+            again = [e for e, a in zip(expected, asks, strict=True) if a == twin]
+            expected += again
+            asks += [index] * len(again)
+            continue
         try:
             results = _solve_ask(question, index, prior, stated)
         except Unsolved as reason:
-            problems.append(str(reason))
-            continue
+            results = _one_by_one(question, index, prior, stated)
+            if not results:
+                problems.append(str(reason))
+                continue
         for one in results:
             expected.append(one)
             asks.append(index)
@@ -83,11 +95,50 @@ def solve(
     return Solution(question, tuple(expected), tuple(asks))
 
 
-def _solve_ask(
+def _same_but_unit(first: Asked, second: Asked) -> bool:
+    """ "in joules and in electron volts": one result asked in two units."""
+    return first.unit != second.unit and replace(first, unit=second.unit) == second
+
+
+_EACH = re.compile(r"\b(?:each|both)\b|wavelengths|frequencies|energies|currents|speeds")
+
+
+def _one_by_one(
     question: Question, index: int, prior: Mapping[tuple[str, int], Prior], stated: Sequence[Given]
 ) -> list[Expected]:
+    """ "the wavelength of each": one result for every value of the one kind stated twice or more."""
+    if not _EACH.search(question.asked[index].text):
+        return []
+    kinds: dict[str, list[int]] = {}
+    for place, given in enumerate(question.givens):
+        kinds.setdefault(given.kind, []).append(place)
+    several = [p for k, p in kinds.items() if len(p) > 1 and k not in ("charge", "distance")]
+    if len(several) != 1:
+        return []
+    out: list[Expected] = []
+    for chosen in several[0]:
+        left_out = frozenset(p for p in several[0] if p != chosen)
+        try:
+            out += _solve_ask(question, index, prior, stated, left_out)
+        except Unsolved:
+            return []
+    return out
+
+
+def _solve_ask(
+    question: Question,
+    index: int,
+    prior: Mapping[tuple[str, int], Prior],
+    stated: Sequence[Given],
+    without: frozenset[int] = frozenset(),
+) -> list[Expected]:
+    asked = question.asked[index]
+    if asked.wants == "ratio":
+        compared = _compared(question, index, prior, stated)
+        if compared is not None:
+            return compared
     work = Work(_stated(question, index, stated))
-    scene = build(question, index, work, prior)
+    scene = build(question, index, work, prior, without)
     answer: Answer | None = None
     for topic in (lists.answer, momentum.answer, balance.answer, electric.answer):
         answer = topic(scene)
@@ -100,7 +151,6 @@ def _solve_ask(
     for one in answer:
         derivation = work.derivation(one.known)
         accounting.check(scene, derivation, prior)
-        asked = question.asked[index]
         direction = None if asked.wants in ("magnitude", "ratio", "count") else one.direction
         value = one.known.value
         if asked.wants == "magnitude" and derivation.value < 0:
@@ -110,6 +160,48 @@ def _solve_ask(
             accepted = tuple(abs(v) for v in accepted)
         out.append(Expected(one.of, value, one.known.unit, direction, accepted, derivation))
     return out
+
+
+def _compared(
+    question: Question, index: int, prior: Mapping[tuple[str, int], Prior], stated: Sequence[Given]
+) -> list[Expected] | None:
+    """A ratio to a result found before: the same kind, worked out anew with what changed."""
+    asked = question.asked[index]
+    if not any(g.ask == index for g in question.givens):
+        return None
+    before = next(
+        ((k, p) for k, p in reversed(list(prior.items())) if p.asked.kind == asked.kind and p.asked.wants != "ratio"),
+        None,
+    )  # fmt: skip
+    if before is None:
+        return None
+    plain = tuple(
+        replace(a, wants="value", text="") if i == index else a for i, a in enumerate(question.asked)
+    )
+    try:
+        new = _solve_ask(replace(question, asked=plain), index, prior, stated)[0]
+    except Unsolved:
+        return None
+    place, found = before
+    work = Work(_stated(question, index, stated))
+    old = Known(found.expected.value, found.expected.unit, "found before", earlier=place)
+    assert new.derivation is not None
+    result = _continue(work, new.derivation)
+    comparing = "compare" in asked.text
+    top, bottom = (old, result) if comparing else (result, old)
+    ratio = work.expression(
+        "ratio", "n", symbol("x_1") / symbol("x_2"), {"x_1": top, "x_2": bottom}, "dimensionless", "ratio"
+    )
+    derivation = work.derivation(ratio)
+    results = {k: p.expected for k, p in prior.items()}
+    return [Expected(None, ratio.value, "dimensionless", None, accepted_values(derivation, results), derivation)]
+
+
+def _continue(work: Work, derivation: Derivation) -> Known:
+    """Take over the steps of a derivation and give its result."""
+    work.steps.extend(derivation.steps)
+    last = derivation.steps[-1]
+    return Known(last.value, last.unit, last.label, step=len(work.steps) - 1)
 
 
 def _stated(question: Question, index: int, sheet: Sequence[Given]) -> dict[str, Known]:

@@ -29,11 +29,26 @@ def check(scene: Scene, derivation: Derivation, prior: Mapping[tuple[str, int], 
     for index, given in scene.givens:
         if index in used or (given.kind, given.quantity.value) in names:
             continue
+        if given.quantity.written_unit == "e" and index in scene.used:
+            continue
+        if _said_twice(scene, given, used):
+            continue
         if _must_matter(scene, given, used):
             raise Unsolved(
                 f"It is not clear what {given.quantity.text} has to do with this ask."
             )
     _changes(scene)
+
+
+def _said_twice(scene: Scene, given: Given, used: set[int]) -> bool:
+    """ "4.0 km/h (1.12 m/s)" restated later: close to a used quantity of the same unit."""
+    return any(
+        g.quantity.unit == given.quantity.unit != "dimensionless"
+        and g.quantity.written_unit != given.quantity.written_unit
+        and abs(g.quantity.value - given.quantity.value) <= 0.02 * abs(given.quantity.value)
+        for i, g in enumerate(scene.question.givens)
+        if i in used
+    )
 
 
 def _used(
@@ -69,7 +84,7 @@ def _must_matter(scene: Scene, given: Given, used: set[int]) -> bool:
         return False
     if given.kind == "mass" and ask.kind in _MOTION and not _forces(scene):
         return False
-    if given.kind == "mass" and ask.kind in ("work", "time"):
+    if given.kind == "mass" and (ask.kind in ("work", "time") or scene.all("angle")):
         return False
     if given.ask is None and _others_may_use(scene):
         return False
@@ -84,7 +99,7 @@ def _must_matter(scene: Scene, given: Given, used: set[int]) -> bool:
     if given.kind in (_HARMLESS_ELECTRIC if electric else _HARMLESS):
         return False
     if electric and given.kind in ("charge", "distance"):
-        return not _left_out(ask, given)
+        return not _left_out(ask, given, scene.has("contact"))
     return True
 
 
@@ -114,11 +129,11 @@ def _part_of(scene: Scene) -> int | None:
     return max(asks, default=None)
 
 
-def _left_out(ask: Asked, given: Given) -> bool:
+def _left_out(ask: Asked, given: Given, contact: bool) -> bool:
     """Bodies an explicit "of A due to B" leaves out on purpose."""
     named = {ask.of, *ask.due_to} - {None}
     if ask.kind in ("charge", "electron_count") and ask.of is not None:
-        return given.of != ask.of
+        return given.of != ask.of and not contact
     if given.kind == "charge":
         return len(named) >= 2 and given.of not in named or ask.kind == "field" and given.of == ask.of
     return given.between is not None and bool(named) and (not set(given.between) <= named or len(named) < 2)

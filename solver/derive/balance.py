@@ -26,7 +26,7 @@ THREAD = Law(
 def answer(scene: Scene) -> Answer | None:
     """Asks about a body whose weight is held by an electric force; None for all else."""
     kind = scene.ask.kind
-    if kind == "tension" or (kind == "force" and scene.has("scale-pan")):
+    if kind == "tension" or (kind in ("force", "net_force") and scene.has("scale-pan")):
         return _pull_of_thread(scene)
     if scene.all("angle") and scene.has("hangs") and (scene.all("field") or kind == "field"):
         return _thread(scene)
@@ -55,7 +55,7 @@ def _weight(scene: Scene) -> Known | None:
 def _water_drop(scene: Scene) -> Known | None:
     """The mass of a water droplet from its radius."""
     radius = scene.one("radius")
-    if radius is None or "water" not in scene.question.text.lower():
+    if radius is None or "water" not in scene.text.lower():
         return None
     expression = sympy.Rational(4, 3) * sympy.pi * symbol("r") ** 3 * symbol("rho")
     return scene.work.expression(

@@ -7,6 +7,7 @@ Each ``_answer_*`` takes a scene and gives results, or None when the ask is not 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -39,14 +40,17 @@ class Result:
 
 
 Answer = list[Result]
+_UNSUPPORTED = re.compile(r"\b(?:half-)?ring\b|\bdis[ck]\b|hemispher|cylind|\barc\b|annul|[îĵ]", re.I)
 
 
 def answer(scene: Scene) -> Answer | None:
     """The results of an electrostatic ask, or None when it is not one."""
     if not _is_electric(scene):
         return None
+    if _UNSUPPORTED.search(scene.text):
+        raise Unsolved("Charge spread over such a shape is not in the law book.")
     handlers: dict[str, Sequence[Callable[[Scene], Answer | None]]] = {
-        "charge": (_shared_charge, _charge_before, _charge_from_count, _charge_from_zero_force, _charge_from_coulomb),
+        "charge": (_partway, _charge_of_substance, _charge_in_coulombs, _charge_from_potential, _shared_charge, _charge_before, _charge_from_count, _charge_from_zero_force, _charge_from_coulomb),
         "electron_count": (_electrons,),
         "charge_transferred": (_charge_moved,),
         "force": (_ratio, _scaled, _force_in_field, _force),
@@ -54,7 +58,11 @@ def answer(scene: Scene) -> Answer | None:
         "field": (_ratio, _field_from_force, _field),
         "potential": (_potential,),
         "voltage": (_potential_at_point,),
-        "potential_energy": (_pair_energy,),
+        "potential_energy": (_moved_apart, _pair_energy),
+        "work": (_moved_apart,),
+        "kinetic_energy": (_moved_apart,),
+        "speed": (_speeds_by_voltage, _moved_apart),
+        "final_speed": (_speeds_by_voltage, _moved_apart),
         "separation": (_zero_place, _scaled_distance, _distance_from_coulomb),
         "distance": (_zero_place, _scaled_distance, _distance_from_coulomb, _distance_from_field),
         "acceleration": (_acceleration,),
@@ -63,7 +71,14 @@ def answer(scene: Scene) -> Answer | None:
         found = handler(scene)
         if found is not None:
             return found
-    if scene.ask.kind in ("force", "net_force", "field") and len(scene.charged(scene.ask.stage)) >= 2:
+    bodies = {*scene.charged(scene.ask.stage), *([scene.ask.of] if scene.ask.of else [])}
+    if (
+        scene.ask.kind in ("force", "net_force", "field", "charge", "distance", "separation")
+        and len(bodies & set(scene.question.bodies)) >= 2
+        and not scene.has("plates")
+        and "capacit" not in scene.text
+        and not (scene.all("mass") and (scene.all("voltage") or scene.all("emf")))
+    ):
         raise Unsolved("The places of the charges, or what acts on them, were not understood.")
     return None
 
@@ -103,6 +118,8 @@ def _shared_charge(scene: Scene) -> Answer | None:
     known = scene.charge(ask.of, ask.stage)
     if known is None:
         return None
+    if ask.of not in event.bodies and known.given is not None:
+        raise Unsolved(f"It is not clear what the contact does to {ask.of}.")
     return [Result(ask.of, known)]
 
 
@@ -161,6 +178,14 @@ def _charge_before(scene: Scene) -> Answer | None:
 
 def _electrons(scene: Scene) -> Answer | None:
     ask = scene.ask
+    protons = scene.one("proton_count")
+    if protons is not None and "have" in ask.text:
+        owner = next((g for _, g in scene.all("charge")), None)
+        if owner is not None:
+            charge = scene.known(scene.all("charge")[-1][0])
+            expression = symbol("n_p") - symbol("Q") / symbol("e")
+            inputs = {"n_p": protons, "Q": charge, "e": scene.work.constant("e")}
+            return [Result(ask.of, scene.work.expression("charge of protons and electrons", "n", expression, inputs, "dimensionless", "number of electrons"))]
     moved = _moved_charge(scene)
     if moved is None:
         return None
@@ -251,6 +276,107 @@ def _charge_from_count(scene: Scene) -> Answer | None:
         CHARGE_COUNT.name, "Q", expression, inputs, "C", f"charge of {body or 'the body'}"
     )
     return [Result(body, known)]
+
+
+def _partway(scene: Scene) -> Answer | None:
+    """The ratio of two charges whose fields cancel part of the way between them."""
+    place = scene.fact("part-way")
+    if place is None or not scene.has("zero-field"):
+        return None
+    part = sympy.nsimplify(float(place.get("fraction") or 0.5), rational=True)
+    ratio = ((1 - part) / part) ** 2
+    known = scene.work.expression("fields that cancel", "n", ratio, {}, "dimensionless", "ratio of the charges")
+    return [Result(None, known)]
+
+
+def _charge_in_coulombs(scene: Scene) -> Answer | None:
+    """A charge given as a multiple of e, asked in coulombs."""
+    stated = [(i, g) for i, g in scene.all("charge") if g.quantity.written_unit == "e"]
+    charged = scene.charged(scene.ask.stage)
+    if len(stated) != 1 or len(charged) != 1 or len(scene.givens) > 2:
+        return None
+    known = scene.charge(charged[0], scene.ask.stage)
+    return [Result(charged[0], known)] if known is not None else None
+
+
+def _charge_of_substance(scene: Scene) -> Answer | None:
+    """Positive charge of a mass of atoms: mass over molar mass, times Avogadro, times Z e."""
+    molar, mass, protons = scene.one("atomic_mass"), scene.one("mass"), scene.one("proton_count")
+    if molar is None or mass is None or protons is None:
+        return None
+    expression = symbol("m") / (symbol("M") / 1000) * symbol("N_A") * symbol("Z") * symbol("e")
+    known = scene.work.expression(
+        "charge of all protons", "Q", expression,
+        {"m": mass, "M": molar, "Z": protons, "N_A": scene.work.constant("N_A"), "e": scene.work.constant("e")},
+        "C", "positive charge",
+    )  # fmt: skip
+    return [Result(None, known)]
+
+
+def _charge_from_potential(scene: Scene) -> Answer | None:
+    """Q = V r / k for a point charge or a charged sphere (near its surface r is the radius)."""
+    if scene.has("plates") or any(scene.all(k) for k in ("force", "field", "work", "energy", "capacitance", "time", "current")):
+        return None
+    if any(g.ask == scene.index for _, g in scene.givens if g.kind in ("mass", "speed", "final_speed")):
+        return None
+    voltage = scene.one("voltage") or scene.one("emf")
+    distance = scene.one("distance") or _surface_radius(scene)
+    if voltage is None or distance is None or len(scene.charged(scene.ask.stage)) > 0:
+        return None
+    return [Result(scene.ask.of, scene.work.apply(POINT_POTENTIAL, "Q", {"V": voltage, "r": distance}, "C", "charge"))]
+
+
+def _moved_apart(scene: Scene) -> Answer | None:
+    """Work, energy and speed when one charge moves from one distance of another to a second."""
+    charged = scene.charged(scene.ask.stage)
+    gaps = scene.all("distance")
+    text = scene.text
+    if len(charged) != 2 or len({g.quantity.value for _, g in gaps}) != 2:
+        return None
+    if not re.search(r"mov|reach|from rest|released|brought|away", text):
+        return None
+    values: list[int] = []
+    for i, g in gaps:
+        if all(scene.question.givens[v].quantity.value != g.quantity.value for v in values):
+            values.append(i)
+    q1, q2 = (scene.charge(b, scene.ask.stage) for b in charged)
+    if q1 is None or q2 is None:
+        return None
+    inputs = {
+        "k": scene.work.constant("k"), "Q_1": q1, "Q_2": q2, "r_1": scene.known(values[0]), "r_2": scene.known(values[1]),
+    }  # fmt: skip
+    scene.used.update(i for i, _ in gaps)
+    gained = symbol("k") * symbol("Q_1") * symbol("Q_2") * (1 / symbol("r_1") - 1 / symbol("r_2"))
+    if scene.ask.kind == "potential_energy":
+        if "change" not in scene.ask.text:
+            return None
+        gained = -gained
+    known = scene.work.expression("work of the electric force", "W", gained, inputs, "J", scene.ask.kind.replace("_", " "))
+    if scene.ask.kind in ("speed", "final_speed"):
+        moving = scene.ask.of if scene.ask.of in charged else None
+        mass = scene.mass(moving) or scene.one("mass")
+        if mass is None or not scene.has("from-rest"):
+            return None
+        known = scene.work.expression(
+            "work-energy theorem", "v", sympy.sqrt(2 * symbol("W") / symbol("m")), {"W": known, "m": mass}, "m/s", "speed"
+        )
+    return [Result(scene.ask.of, known)]
+
+
+def _speeds_by_voltage(scene: Scene) -> Answer | None:
+    """The ratio of speeds of two particles from rest through one voltage."""
+    if scene.ask.wants != "ratio" or "same" not in scene.text:
+        return None
+    two = [b for b in scene.question.bodies if scene.mass(b) is not None and not b.startswith("extra")][:2]
+    if len(two) != 2:
+        return None
+    m1, m2 = (scene.mass(b) for b in two)
+    if m1 is None or m2 is None or m1.value == m2.value:
+        return None
+    known = scene.work.expression(
+        "same kinetic energy", "n", sympy.sqrt(symbol("m_2") / symbol("m_1")), {"m_1": m1, "m_2": m2}, "dimensionless", "ratio"
+    )
+    return [Result(None, known)]
 
 
 # --- forces --------------------------------------------------------------------------------------------
@@ -848,7 +974,8 @@ def _distance_from_coulomb(scene: Scene) -> Answer | None:
 
 def _distance_from_field(scene: Scene) -> Answer | None:
     charged = scene.charged(scene.ask.stage)
-    if len(charged) != 1 or scene.all("distance") or scene.has("plates"):
+    moving = any(scene.all(k) for k in ("speed", "initial_speed", "final_speed", "time", "acceleration"))
+    if len(charged) != 1 or scene.all("distance") or scene.has("plates") or moving:
         return None
     charge = scene.charge(charged[0], scene.ask.stage)
     assert charge is not None

@@ -22,7 +22,7 @@ Key = tuple[str, tuple[str, ...]]
 
 # kinds that cannot be negative
 NON_NEGATIVE = frozenset(
-    "distance time mass radius diameter height length area volume plate_separation capacitance "
+    "time mass radius diameter height length area volume plate_separation capacitance "
     "resistance frequency wavelength period speed wave_speed power electron_count kinetic_energy "
     "charge_size force_size photon_energy work_function internal_resistance density energy "
     "friction_coefficient weight normal_force tension side stiffness extension "

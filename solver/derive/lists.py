@@ -22,6 +22,11 @@ def answer(scene: Scene) -> Answer | None:
         network = next((f for f in reversed(scene.facts) if f.name == "network" and f.get("kind") == kind), None)
         if network is not None and (count >= 2 or network.get("count")):
             return _network(scene, kind, network)
+        mode = next((f.name for f in reversed(scene.facts) if f.name in ("series", "parallel")), None)
+        if network is None and count >= 2 and mode is not None and not scene.has("either-way"):
+            found = _network(scene, kind, Fact("network", (), (("kind", kind), ("outer", mode))))
+            if found is not None:
+                return found
         if count == 2 and scene.ask.kind == kind and network is None and scene.has("either-way"):
             return _either(scene, kind)
     return None

@@ -74,8 +74,12 @@ def answer(scene: Scene) -> Answer:
     problem: Unsolved | None = None
     for kind in _targets(scene, facts, known):
         target: Key = (kind, ())
-        if target in known:
+        if kind == "charge_size" and ("charge", ()) in known:
             continue
+        if target in known:
+            if not _part_brings_news(scene):
+                continue
+            known.pop(target)
         try:
             result, used = chain(scene.work, target, known, instances)
         except Unsolved as reason:
@@ -84,10 +88,19 @@ def answer(scene: Scene) -> Answer:
                 raise
             continue
         del used
+        if result.value == 0:
+            problem = Unsolved("The result would be nothing at all; the question was probably not understood.")
+            continue
         if result.value < 0 and ("speed" in scene.ask.text or "how far" in scene.ask.text or kind in ("height", "distance") and scene.ask.kind != "displacement"):
             result = scene.work.expression("size", "x", sympy.Abs(symbol("x_0")), {"x_0": result}, result.unit, result.label)
         return [Result(scene.ask.of, replace(result, unit=UNITS[kind]), _direction(scene, result))]
     raise problem or Unsolved("No law here leads to what is asked.")
+
+
+def _part_brings_news(scene: Scene) -> bool:
+    """Whether this part states something of its own, so that an old value no longer holds."""
+    index = scene.index
+    return any(g.ask == index for _, g in scene.givens) or any(f.ask == index for f in scene.facts)
 
 
 def _instance(law: Law) -> Instance:
@@ -101,6 +114,8 @@ def _instance(law: Law) -> Instance:
 def _targets(scene: Scene, facts: frozenset[str], known: Mapping[Key, Known]) -> tuple[str, ...]:
     kind = scene.ask.kind
     targets = _TARGETS.get(kind, (kind,))
+    if kind == "speed" and ("initial_speed", ()) in known and ("final_speed", ()) not in known:
+        return ("final_speed", "speed")
     if kind == "speed" and ("accelerated" in facts or ("speed", ()) in known):
         targets = ("final_speed", "initial_speed", "speed")
         if ("final_speed", ()) in known:
@@ -124,7 +139,7 @@ def _facts(scene: Scene) -> frozenset[str]:
     """Plain facts of the question, and those that its givens imply."""
     facts = {f.name for f in scene.facts}
     kinds = {g.kind for _, g in scene.givens}
-    text = scene.question.text.lower()
+    text = scene.text.lower()
     if (
         kinds & {"acceleration", "initial_speed", "final_speed"}
         or facts & {"from-rest", "to-rest", "slowing"}
@@ -195,7 +210,11 @@ def _facts(scene: Scene) -> frozenset[str]:
         )
     ):
         facts.add("photoelectrons")
-    charged = bool(kinds & {"charge", "charge_transferred"}) or "particle" in facts
+    charged = (
+        bool(kinds & {"charge", "charge_transferred"})
+        or "particle" in facts
+        or any(p.asked.kind == "charge" for p in scene.earlier.values())
+    )
     if charged and "capacitor" not in facts and (kinds & {"voltage", "emf"} or scene.ask.kind == "voltage") and scene.ask.kind in ("voltage", "kinetic_energy", "speed", "final_speed", "initial_speed", "mass", "charge"):
         facts.add("through-voltage")
     if ("distance" in kinds or scene.ask.kind in ("distance", "separation")) and not facts & {"plates", "capacitor"} and charged | (scene.ask.kind == "charge"):
@@ -207,6 +226,12 @@ def _facts(scene: Scene) -> frozenset[str]:
         facts.add("projectile")
     if re.search(r"just (?:to )?start|about to (?:slip|move|slide)|begins? to (?:move|slide)|on the point of", text):
         facts.add("constant-speed")
+    if "initial_speed" in kinds or ("speed" in kinds and scene.ask.kind in ("final_speed", "speed")):
+        facts.add("initial-speed")
+    if re.search(r"(?:longest|maximum|threshold)[- ]wavelength", text):
+        facts.add("threshold-wavelength")
+    if re.search(r"\bcrt\b|x-ray tube|accelerating (?:potential|voltage)", text) and scene.ask.kind == "photon_energy":
+        facts.add("x-ray-tube")
     if "echo" in text:
         facts.add("echo")
     if scene.ask.kind in ("tension", "force") and any(
@@ -217,10 +242,13 @@ def _facts(scene: Scene) -> frozenset[str]:
         facts.add("lifting")
     if "efficien" in text:
         facts.add("efficiency")
-    if (
-        any(w in text for w in ("incline", "slope", "ramp", "plane at", "hill at"))
-        and "angle" in kinds
-    ):
+    slanting = re.search(
+        r"\b(?:rope|string|handle|cable|chain|strap|pull|push\w*|force|direction)\b[^.]{0,60}(?:incline|angle|°|below|above)",
+        text,
+    )
+    level = re.search(r"\blevel (?:ground|floor|surface)|horizontal (?:floor|surface|ground)", text)
+    sloping = re.search(r"inclined? (?:plane|surface|road|track|ramp|that)|\bplane\b|slope|ramp|hill", text)
+    if sloping and "angle" in kinds and not (slanting and level):
         facts.add("incline")
     if "incline" in facts and any(w in text for w in ("frictionless", "smooth")):
         facts.add("smooth")
@@ -264,7 +292,10 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
 
     by_kind: dict[str, list[int]] = {}
     for index, given in scene.givens:
-        by_kind.setdefault(given.kind, []).append(index)
+        kind = "charge" if given.kind == "charge_transferred" else given.kind
+        if kind in ("initial_speed", "final_speed") and scene.ask.kind in ("momentum", "kinetic_energy"):
+            kind = "speed"
+        by_kind.setdefault(kind, []).append(index)
     for kind, indices in by_kind.items():
         newest = [
             i
@@ -273,7 +304,7 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
         ]
         values = [scene.question.givens[i].quantity.value for i in newest]
         if len(set(values)) > 1:
-            if kind == "voltage" and len(values) == 2 and re.search(r"\bfrom\b.*\bto\b", scene.question.text):
+            if kind == "voltage" and len(values) == 2 and re.search(r"\bfrom\b.*\bto\b", scene.text):
                 put(kind, scene.work.expression(
                     "difference of potentials", "V", symbol("V_2") - symbol("V_1"),
                     {"V_1": scene.known(newest[0]), "V_2": scene.known(newest[1])}, "V", "potential difference"))
@@ -281,6 +312,9 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
                 put("area", scene.work.expression(
                     "area of a rectangle", "A", symbol("a") * symbol("b"),
                     {"a": scene.known(newest[0]), "b": scene.known(newest[1])}, "m**2", "area"))
+            elif kind == "charge" and facts & {"plates", "capacitor"} and len({abs(v) for v in values}) == 1:
+                put(kind, scene.known(newest[0]).magnitude())
+                scene.used.update(newest)
             elif kind == "surface_density" and len({abs(v) for v in values}) == 1:
                 put(kind, scene.known(newest[0]))
                 scene.used.update(newest)
@@ -289,6 +323,8 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
     for (number, index), prior in scene.earlier.items():
         kind = prior.asked.kind
         e = prior.expected
+        if "thrown-up" in facts and kind in ("height", "distance", "max_height"):
+            continue
         for name in _TARGETS.get(kind, (kind,))[:1]:
             if (name, ()) not in known and UNITS.get(name) == e.unit:
                 put(
@@ -327,6 +363,14 @@ def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> Non
     kind = scene.ask.kind
     if "from-rest" in facts and u not in known and "thrown-up" not in facts:
         known[u] = _zero("starts from rest", "m/s")
+    if "thrown-up" in facts and re.search(r"\b(?:back to|returns?|return to|comes back)\b", scene.ask.text):
+        known[s] = _zero("back where it started", "m")
+    falls = re.search(r"\b(?:falls?|fell|falling|dropp?ed|drops)\b", scene.text.lower())
+    if falls and "gravity" in facts and not facts & {"thrown-up", "thrown-down", "projectile"} and not {u, speed} & known.keys():
+        known[u] = _zero("falls from rest", "m/s")
+    rising = "thrown-up" in facts and kind in ("initial_speed", "speed", "final_speed") and {s, ("height", ())} & known.keys()
+    if rising and not {v, ("time", ()), speed, u} & known.keys():
+        known[v] = _zero("at the highest point", "m/s")
     if "to-rest" in facts and v not in known and kind != "final_speed":
         known[v] = _zero("comes to rest", "m/s")
     if speed in known and "accelerated" in facts:
@@ -334,11 +378,11 @@ def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> Non
             known[v] = known[speed]
         elif u not in known:
             known[u] = known[speed]
-    if re.search(r"\brebounds?\b|bounces? back", scene.question.text) and v in known and known[v].value > 0 and known[v].given is not None:
+    if re.search(r"\brebounds?\b|bounces? back", scene.text) and v in known and known[v].value > 0 and known[v].given is not None:
         known[v] = _negated(scene, known[v])
     if "slowing" in facts and a in known and known[a].value > 0 and known[a].given is not None:
         known[a] = _negated(scene, known[a])
-    vertical = facts & {"thrown-up", "thrown-down", "gravity", "from-rest"} and "gravity" in facts
+    vertical = "projectile" not in facts and facts & {"thrown-up", "thrown-down", "gravity", "from-rest"} and "gravity" in facts
     if (
         vertical
         and "accelerated" in facts
@@ -374,6 +418,25 @@ def _aliases(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> No
     for source, target in pairs:
         if (source, ()) in known and (target, ()) not in known and scene.ask.kind != target:
             known[(target, ())] = known[(source, ())]
+    if ("force", ()) in known and ("time", ()) in known and ("distance", ()) not in known:
+        known.setdefault(("impulse_force", ()), known[("force", ())])
+    if ("emf", ()) in known and "x-ray-tube" in facts:
+        known.setdefault(("voltage", ()), known[("emf", ())])
+    where = [k for k in ("force", "friction", "weight") if (k, ()) in known]
+    if scene.ask.kind in ("power", "useful_power") and where and ("speed", ()) in known:
+        known.setdefault(("drive_force", ()), known[(where[0], ())])
+    if scene.ask.kind == "potential_energy" and ("charge", ()) not in known:
+        if ("height", ()) not in known and ("distance", ()) in known:
+            known[("height", ())] = known[("distance", ())]
+    if ("work", ()) in known and scene.ask.kind in ("final_speed", "speed", "initial_speed"):
+        known.setdefault(("net_work", ()), known[("work", ())])
+    if ("voltage", ()) in known and "point-charge" in facts:
+        if "potential" in scene.text.lower():
+            known.setdefault(("potential", ()), known[("voltage", ())])
+    if ("plate_separation", ()) in known and ("mass", ()) in known:
+        known.setdefault(("distance", ()), known[("plate_separation", ())])
+    if ("emf", ()) in known and ("voltage", ()) not in known and "through-voltage" in facts:
+        known[("voltage", ())] = known[("emf", ())]
     if (
         ("final_speed", ()) in known
         and ("speed", ()) not in known

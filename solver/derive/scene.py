@@ -76,6 +76,11 @@ class Scene:
     def ask(self) -> Asked:
         return self.question.asked[self.index]
 
+    @property
+    def text(self) -> str:
+        """All the text the question was read with."""
+        return f"{self.question.stem}\n{self.question.text}"
+
     # -- givens --
 
     def all(self, kind: str, stage: int | None = None) -> list[tuple[int, Given]]:
@@ -155,6 +160,9 @@ class Scene:
             if event is not None and body in event.bodies:
                 return self._shared(event, body, stage)
             return self.charge(body, stage - 1)
+        counted = self._from_electrons(body)
+        if counted is not None:
+            return counted
         for fact in self.facts:
             if fact.name == "particle" and fact.bodies == (body,):
                 return self._multiple_of_e(
@@ -162,11 +170,14 @@ class Scene:
                 )
             if fact.name == "uncharged" and body in fact.bodies:
                 return Known(0.0, "C", f"charge of {body}")
-        return self._from_electrons(body)
+        return None
 
     def _from_electrons(self, body: str) -> Known | None:
         for kind, sign in (("electrons_gained", -1), ("electrons_lost", 1), ("proton_count", 1)):
-            counts = [(i, g) for i, g in self.all(kind) if g.of in (body, None)]
+            counts = [
+                (i, g) for i, g in self.all(kind)
+                if g.of == body or (g.of is None and not any(f.name == "particle" and f.bodies == (body,) for f in self.facts))
+            ]  # fmt: skip
             if counts:
                 n = self.known(counts[-1][0])
                 return self.work.expression(
@@ -380,14 +391,16 @@ class Scene:
 # --- building -----------------------------------------------------------------------------------
 
 
-def build(question: Question, index: int, work: Work, earlier: Earlier) -> Scene:
+def build(
+    question: Question, index: int, work: Work, earlier: Earlier, without: frozenset[int] = frozenset()
+) -> Scene:
     """The scene of one ask: what its part may use, and where everything stands."""
     scene = Scene(question, index, work, earlier)
     ask = question.asked[index]
     scene.givens = [
         (i, g)
         for i, g in enumerate(question.givens)
-        if (g.ask is None or g.ask <= index) and g.stage <= ask.stage
+        if (g.ask is None or g.ask <= index) and g.stage <= ask.stage and i not in without
     ]
     scene.facts = [
         f for f in question.facts if (f.ask is None or f.ask <= index) and f.stage <= ask.stage
