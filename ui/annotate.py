@@ -34,13 +34,15 @@ _OUTLINE = {
     "question": 0.0,
     "unplaced": 0.1,
 }
+_SMALL = 0.7  # labels of givens stand between close lines of print
 _WEIGHT = 600  # semi-bold: small letters on a coloured ground
-_PADDING = 0.35  # of the letter height, inside a label and between an outline and its ink
+_PADDING = 0.35  # of the letter height, inside a label
+_AIR = 0.2  # of the letter height, between an outline and its ink
 
 
 @dataclass(frozen=True)
 class Mark:
-    """One outlined place; ``label`` is where its words stand, in pixels of the page.
+    """One outlined place; ``label`` is where its words stand, ``letter`` high, in page pixels.
 
     A question without an answer carries its verdict as a label alone.
     """
@@ -52,11 +54,19 @@ class Mark:
     question: int | None = None
     label: Box = Box(0, 0, 0, 0)
     dashed: bool = False
+    letter: int = 0
+
+    @property
+    def outline(self) -> Box:
+        """The box with a little air around its ink."""
+        air = round(self.letter * _AIR)
+        box = self.box
+        return Box(box.x - air, box.y - air, box.width + 2 * air, box.height + 2 * air)
 
     @property
     def filled(self) -> bool:
         """True for the marks that carry a verdict: white words on the verdict's colour."""
-        return self.kind not in ("given", "line")
+        return self.kind in ("answer", "broken", "question")
 
 
 def page_marks(sheet: CheckedSheet, letters_across: int = LETTERS_ACROSS) -> tuple[Mark, ...]:
@@ -129,18 +139,19 @@ def _with_labels(marks: list[Mark], page: Page, letter: int) -> tuple[Mark, ...]
     taken = [*(mark.box for mark in marks), *(line.box for line in page.lines)]
     labelled = []
     for mark in marks:
-        places = _label_places(mark, page.size, letter)
-        label = min(places, key=lambda place: _covered(place, taken))
+        sized = replace(mark, letter=round(letter * _SMALL) if mark.kind == "given" else letter)
+        label = min(_label_places(sized, page.size), key=lambda place: _covered(place, taken))
         taken.append(label)
-        labelled.append(replace(mark, label=label))
+        labelled.append(replace(sized, label=label))
     return tuple(labelled)
 
 
-def _label_places(mark: Mark, size: tuple[int, int], letter: int) -> list[Box]:
+def _label_places(mark: Mark, size: tuple[int, int]) -> list[Box]:
+    letter = mark.letter
     pad = round(letter * _PADDING)
     width = round(_font(letter).getlength(mark.text)) + round(1.3 * letter) + 2 * pad
     height = letter + 2 * pad
-    box = mark.box
+    box = mark.outline
     middle = round(box.centre[1] - height / 2)
     corners = [
         (box.right + pad, middle),
@@ -184,11 +195,10 @@ def annotated_image(sheet: CheckedSheet) -> Image.Image:
         raise ValueError("this sheet has no image to draw on")
     image = Image.fromarray(sheet.page.image).convert("RGB")
     draw = ImageDraw.Draw(image)
-    letter = letter_height(sheet.page.size)
     for mark in page_marks(sheet):
         if mark.kind != "question":
-            _draw_outline(draw, mark, letter)
-        _draw_label(draw, mark, letter)
+            _draw_outline(draw, mark)
+        _draw_label(draw, mark)
     return image
 
 
@@ -204,25 +214,26 @@ def _font(size: int) -> ImageFont.FreeTypeFont:
     return font
 
 
-def _draw_outline(draw: ImageDraw.ImageDraw, mark: Mark, letter: int) -> None:
+def _draw_outline(draw: ImageDraw.ImageDraw, mark: Mark) -> None:
+    box, letter = mark.outline, mark.letter
     width = max(1, round(letter * _OUTLINE[mark.kind]))
     if not mark.dashed:
-        corners = (mark.box.x, mark.box.y, mark.box.right, mark.box.bottom)
+        corners = (box.x, box.y, box.right, box.bottom)
         draw.rounded_rectangle(corners, letter // 3, outline=mark.look.colour, width=width)
         return
     dash = max(4, letter // 3)
-    for x in range(mark.box.x, mark.box.right, 2 * dash):
-        end = min(x + dash, mark.box.right)
-        for y in (mark.box.y, mark.box.bottom):
+    for x in range(box.x, box.right, 2 * dash):
+        end = min(x + dash, box.right)
+        for y in (box.y, box.bottom):
             draw.line((x, y, end, y), mark.look.colour, width)
-    for y in range(mark.box.y, mark.box.bottom, 2 * dash):
-        end = min(y + dash, mark.box.bottom)
-        for x in (mark.box.x, mark.box.right):
+    for y in range(box.y, box.bottom, 2 * dash):
+        end = min(y + dash, box.bottom)
+        for x in (box.x, box.right):
             draw.line((x, y, x, end), mark.look.colour, width)
 
 
-def _draw_label(draw: ImageDraw.ImageDraw, mark: Mark, letter: int) -> None:
-    label = mark.label
+def _draw_label(draw: ImageDraw.ImageDraw, mark: Mark) -> None:
+    label, letter = mark.label, mark.letter
     pad = round(letter * _PADDING)
     ground, letters = (mark.look.colour, "white") if mark.filled else ("white", mark.look.colour)
     corners = (label.x, label.y, label.right, label.bottom)

@@ -66,7 +66,7 @@ _LATEX_SIGNS = {
     "η": r"\eta ",
     "ν": r"\nu ",
     "%": r"\%",
-    "$": r"\$",
+    "$": r"\text{\textdollar}",
     "#": r"\#",
     "&": r"\&",
     "~": r"\sim ",
@@ -184,7 +184,7 @@ def _italic(run: str) -> str:
 
 def _text(text: str) -> str:
     safe = {"\\": r"\textbackslash ", "{": r"\{", "}": r"\}", "^": r"\^{}", "_": r"\_"}
-    safe |= {"%": r"\%", "$": r"\$", "#": r"\#", "&": r"\&", "~": r"\sim "}
+    safe |= {"%": r"\%", "$": r"\textdollar ", "#": r"\#", "&": r"\&", "~": r"\sim "}
     return r"\text{" + "".join(safe.get(c, c) for c in text) + "}"
 
 

@@ -54,6 +54,7 @@ def test_latex_braces_always_balance(reading):
         depth += {"{": 1, "}": -1}.get(character, 0)
         assert depth >= 0
     assert depth == 0
+    assert "$" not in shown  # the page sets formulas between dollar signs
     assert is_well_formed(reading) or shown.startswith(r"\text{")
 
 

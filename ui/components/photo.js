@@ -25,9 +25,11 @@ function toQuestion(index) {
   card.scrollIntoView({ behavior: still ? "auto" : "smooth", block: "start" });
 }
 
-function drawMark(svg, mark, letter, words) {
+function drawMark(svg, mark, words) {
+  const letter = mark.letter;
   const leads = mark.question !== null && mark.kind !== "given" && mark.kind !== "line";
   const group = made("g", { class: leads ? "mark lead" : "mark" }, svg);
+  group.style.setProperty("--wide", `${0.14 * letter}px`);
   if (leads) {
     group.setAttribute("role", "button");
     group.setAttribute("tabindex", "0");
@@ -118,6 +120,7 @@ function built(root, words) {
 
 function bringIntoView(state, focus, size) {
   const [x, y, width, height] = focus.box;
+  state.frame.scrollIntoView({ block: "nearest" });
   state.set(ZOOMS.findLastIndex((zoom) => zoom * width <= size[0]));
   const scale = state.svg.clientWidth / size[0];
   state.frame.scrollLeft = (x + width / 2) * scale - state.frame.clientWidth / 2;
@@ -135,9 +138,8 @@ export default function (component) {
   const state = root.viewer ?? built(root, data.words);
   const [width, height] = data.size;
   const svg = made("svg", { viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": data.words.page });
-  svg.style.setProperty("--wide", `${0.14 * data.letter}px`);
   made("image", { href: data.image, width, height }, svg);
-  for (const mark of data.marks) drawMark(svg, mark, data.letter, data.words);
+  for (const mark of data.marks) drawMark(svg, mark, data.words);
   svg.style.width = `${100 * ZOOMS[state.zoom]}%`;
   if (state.svg) state.svg.replaceWith(svg);
   else state.frame.appendChild(svg);

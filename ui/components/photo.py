@@ -43,7 +43,6 @@ def photo(sheet: CheckedSheet, key: str, focus: Focus | None = None) -> None:
             "image": _jpeg_address(sheet.page),
             "size": sheet.page.size,
             "marks": [_plain(mark) for mark in page_marks(sheet, LETTERS_ACROSS)],
-            "letter": sheet.page.size[0] / LETTERS_ACROSS,
             "focus": {"box": focus.box, "turn": focus.turn} if focus else None,
             "words": words.PHOTO,
         },
@@ -74,7 +73,8 @@ def _jpeg_address(page: Page) -> str:
 def _plain(mark: Mark) -> dict[str, Any]:
     return {
         "kind": mark.kind,
-        "box": mark.box,
+        "box": mark.outline,
+        "letter": mark.letter,
         "label": mark.label,
         "text": mark.text,
         "colour": mark.look.colour,
