@@ -676,6 +676,10 @@ class _SideReader:
     # -- leaves
 
     def _number(self) -> sympy.Expr:
+        ten_squared = re.match(r"10(?=\^\{2\})", self.text[self.at :])
+        if ten_squared and self.text[self.at - 1 : self.at] not in ("×", "·", "."):
+            self.at += 2  # the square of ten something, not a power of ten
+            return self._leaf(_plain("10", self.mark))
         found = _quantity_at(self.text[self.at :], self.mark)
         if found is None:
             raise _Broken(self.text[self.at :])

@@ -10,9 +10,9 @@ from dataclasses import dataclass, field, replace
 from parser.expression import is_plausible, parse_line, single_quantity
 from parser.worksheet import Asked, ParsedLine, Quantity, Question, Unparsed
 from solver.findings import Answer, Expected, Verdict
-from solver.formulas import may_measure, subscript_of
+from solver.formulas import LETTER_UNITS, letter_of, may_measure, subscript_of
 from solver.numeric import close
-from solver.slips import Case, Own, run
+from solver.slips import Case, Own, equal_ways, run, twins
 from solver.units import same_dimension
 from solver.verdicts import Judgement, Rules, is_signed, judge_answer, same_direction
 from solver.working import ValueEvent, Working
@@ -43,6 +43,7 @@ def judge_answers(
     asks: Sequence[int],
     own: Mapping[tuple[str, int], float],
     rounded: Mapping[tuple[str, int], float],
+    right: Mapping[tuple[str, int], Expected],
     working: Working,
     rules: Rules,
     decimal_mark: str | None,
@@ -53,6 +54,7 @@ def judge_answers(
         asks: the index of the ask that each result belongs to.
         own: the learner's own earlier results, by question number and ask, where they differ.
         rounded: those that agree, as the learner rounded them.
+        right: the right results of earlier questions.
     """
     chosen = choose_events(question, expected, working)
     so_far = dict(own)
@@ -63,8 +65,8 @@ def judge_answers(
         if event is None:
             found.append(_without_value(index, question, result, asked, working))
             continue
-        from_own = result_from_own(question, result, so_far)
-        from_rounded = result_from_own(question, result, {**rounded, **so_far})
+        from_own = results_from_own(question, result, so_far, right)
+        from_rounded = results_from_own(question, result, {**rounded, **so_far}, right)
         judged = _judge(
             index, event, result, from_own, from_rounded, asked, question, working, rules,
             decimal_mark,
@@ -118,26 +120,36 @@ def _rounding_excused(
     )
 
 
-def result_from_own(
-    question: Question, expected: Expected, own: Mapping[tuple[str, int], float]
-) -> Expected | None:
-    """The result that follows from the learner's own earlier values; None where it is the same."""
-    if expected.derivation is None or not own:
-        return None
-    results = run(Case(expected.derivation, question), (), Own(earlier=own))
-    if results is None or close(results[-1], expected.value, 1e-6) or not expected.value:
-        return None
-    value = results[-1]
-    if expected.direction is not None or (expected.value > 0 and not is_signed(expected, None)):
-        value = abs(value)
-    ratio = value / expected.value
-    return replace(
-        expected,
-        value=value,
-        accepted=tuple(v * ratio for v in expected.accepted),
-        direction=expected.direction if results[-1] * expected.value > 0 else None,
-        derivation=None,
-    )
+def results_from_own(
+    question: Question,
+    expected: Expected,
+    own: Mapping[tuple[str, int], float],
+    right: Mapping[tuple[str, int], Expected],
+) -> tuple[Expected, ...]:
+    """The results that follow from the learner's own earlier values; none where it is the same."""
+    if expected.derivation is None or not own or not expected.value:
+        return ()
+    case = Case(expected.derivation, question)
+    basis = Own(twins(case, own, right), own)
+    found = []
+    for ways in ((), *((way,) for way in equal_ways(case))):
+        results = run(case, ways, basis)
+        if results is None or close(results[-1], expected.value, 1e-6):
+            continue
+        value = results[-1]
+        if expected.direction is not None or (expected.value > 0 and not is_signed(expected, None)):
+            value = abs(value)
+        ratio = value / expected.value
+        found.append(
+            replace(
+                expected,
+                value=value,
+                accepted=tuple(v * ratio for v in expected.accepted),
+                direction=expected.direction if results[-1] * expected.value > 0 else None,
+                derivation=None,
+            )
+        )
+    return tuple(found)
 
 
 def _without_value(
@@ -211,19 +223,18 @@ def _is_listed_given(event: ValueEvent, question: Question) -> bool:
 def _last_fitting(
     pool: Sequence[ValueEvent], result: Expected, events: Sequence[ValueEvent]
 ) -> ValueEvent | None:
+    if pool and _is_of(pool[-1], result):
+        return pool[-1]
     fitting = [e for e in pool if _fits(e, result)]
     if fitting:
-        last = fitting[-1]
-        # A wrong unit on the very last line is the answer, not the fitting value above it.
-        after = [e for e in pool if e.line > last.line and e.quantity.written_unit]
-        if after and _same_name(after[-1], last):
-            return after[-1]
-        return last
+        return fitting[-1]
     return pool[-1] if pool else (events[-1] if events else None)
 
 
-def _same_name(first: ValueEvent, second: ValueEvent) -> bool:
-    return bool(set(first.names) & set(second.names))
+def _is_of(event: ValueEvent, result: Expected) -> bool:
+    """Does the name before a value say that it is what was asked, whatever its unit?"""
+    known = [n for n in event.names if letter_of(n) in LETTER_UNITS]
+    return any(may_measure(n, result.unit) for n in known)
 
 
 def _fits(event: ValueEvent, result: Expected) -> bool:
@@ -251,8 +262,8 @@ def _judge(
     index: int,
     event: ValueEvent,
     expected: Expected,
-    own: Expected | None,
-    rounded: Expected | None,
+    own: Sequence[Expected],
+    rounded: Sequence[Expected],
     asked: Asked | None,
     question: Question,
     working: Working,
@@ -263,14 +274,15 @@ def _judge(
     direction = _direction(event, question, expected, working)
     judged = judge_answer(quantity, direction, expected, asked, question, rules)
     carried = False
-    for basis in (own, rounded):
-        if basis is None or judged.verdict is not Verdict.DIFFERS or carried:
+    for basis in (*own, *rounded):
+        if judged.verdict is not Verdict.DIFFERS or carried:
             continue
         from_own = judge_answer(quantity, direction, basis, asked, question, rules)
         if from_own.verdict not in (Verdict.AGREES, Verdict.INCOMPLETE):
             continue
-        if own is None:
-            judged = from_own  # the earlier value agreed; only its rounding goes on
+        if not own:
+            note = "right from your own earlier value, which was rounded"
+            judged = Judgement(Verdict.INCOMPLETE, note, (*from_own.slips, "rounded-too-early"))
             continue
         carried = True
         note = "right from your own earlier value"

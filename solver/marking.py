@@ -29,7 +29,7 @@ from solver.findings import (
 from solver.formulas import states_law
 from solver.guideline import Guideline, GuidelinePoint, default_guideline
 from solver.numeric import close
-from solver.slips import CATALOGUE, Case, Change, Explanation, Own, all_changes, search
+from solver.slips import CATALOGUE, Case, Change, Explanation, Own, all_changes, run, search
 from solver.verdicts import Rules, is_signed, last_figure, worst
 from solver.working import NEAR_MISCOPY, TIE, Working, judge_working
 
@@ -65,13 +65,43 @@ def check_worksheet(
             solution.asks,
             solution.problems,
             rounded,
+            _right_results(solutions, question),
         )
+        if finding.verdict is Verdict.DIFFERS and _rests_on_unjudged(question, found):
+            reason = "An earlier part could not be judged; this part may build on it."
+            reasons = (*finding.reasons, reason)
+            finding = replace(finding, needs_person=True, reasons=reasons)
         for verdict, results in ((Verdict.DIFFERS, own), (Verdict.AGREES, rounded)):
             results |= own_results(
                 question.number, finding.answers, solution.expected, solution.asks, verdict
             )
         found.append(finding)
     return Findings(tuple(found), worksheet.problems)
+
+
+def _rests_on_unjudged(question: Question, found: Sequence[QuestionFindings]) -> bool:
+    """Was a written earlier part of the same question unread or not understood?"""
+    open_verdicts = (Verdict.UNREAD, Verdict.UNSOLVED)
+    return any(
+        f.question.number in question.earlier
+        and f.question.numeric
+        and f.verdict in open_verdicts
+        and any(line.reading.candidates or line.box for line in f.question.lines)
+        for f in found
+    )
+
+
+def _right_results(
+    solutions: Mapping[str, Solution], question: Question
+) -> dict[tuple[str, int], Expected]:
+    """The right results that a question may build on, by question number and ask."""
+    found: dict[tuple[str, int], Expected] = {}
+    for number in question.earlier:
+        solution = solutions.get(number)
+        if solution is not None:
+            for result, ask in zip(solution.expected, solution.asks, strict=True):
+                found.setdefault((number, ask), result)
+    return found
 
 
 def _decimal_mark(worksheet: Worksheet) -> DecimalMark | None:
@@ -135,6 +165,7 @@ def check_question(
     asks: Sequence[int] | None = None,
     problems: Sequence[str] = (),
     rounded_earlier: Mapping[tuple[str, int], float] | None = None,
+    right_earlier: Mapping[tuple[str, int], Expected] | None = None,
 ) -> QuestionFindings:
     """Judge one question's lines and answers against its expected results.
 
@@ -149,17 +180,26 @@ def check_question(
     if not any(line.reading.text and not line.struck for line in question.lines):
         marks = _nothing_earned(guideline, "nothing is written")
         return QuestionFindings(question, expected, verdict=Verdict.BLANK, marks=marks)
-    own = {k: v for k, v in own_earlier.items() if _is_used(k, expected)}
-    rounded = {k: v for k, v in (rounded_earlier or {}).items() if _is_used(k, expected)}
-    working = judge_working(question, expected, rules, {**rounded, **own}, decimal_mark, asks)
-    answers = judge_answers(question, expected, asks, own, rounded, working, rules, decimal_mark)
+    right = right_earlier or {}
+    own = {k: v for k, v in own_earlier.items() if k in right or _is_used(k, expected)}
+    rounded = {
+        k: v for k, v in (rounded_earlier or {}).items() if k in right or _is_used(k, expected)
+    }
+    working = judge_working(
+        question, expected, rules, {**rounded, **own}, decimal_mark, asks, right
+    )
+    answers = judge_answers(
+        question, expected, asks, own, rounded, right, working, rules, decimal_mark
+    )
     reasons = [
         f"Line {a.answer.line + 1}: {a.answer.note}"
         for a in answers
         if a.answer.verdict is Verdict.UNREAD
     ]
     slips, lines = _explain(question, expected, asks, answers, working, rules, own)
-    lines, doubts = _doubtful_lines(question, expected, asks, rules, own, decimal_mark, lines)
+    lines, doubts = _doubtful_lines(
+        question, expected, asks, rules, own, right, decimal_mark, lines
+    )
     reasons.extend(doubts)
     verdict = worst(a.answer.verdict for a in answers)
     if verdict is Verdict.AGREES and any(line.follows is False for line in lines):
@@ -396,16 +436,41 @@ def _first_broken(
         finding = working.lines[index]
         if finding.follows is None and finding.kind == "substitution":
             return index
-    if judged.answer.quantity is not None:
-        for index in sorted(working.parts):
-            if index <= last and close(
-                abs(working.parts[index]), abs(judged.answer.quantity.value), 0.01
-            ):
+    line = _line_of_undivided(question, expected, found, working, last)
+    if line is not None:
+        return line
+    quantity = judged.answer.quantity
+    if quantity is not None:
+        rounding = max(min(last_figure(quantity), 0.05 * abs(quantity.value)), 0.0)
+        for index, value in sorted(working.parts.items()):
+            off = abs(abs(value) - abs(quantity.value))
+            if index <= last and off <= max(rounding, 0.01 * abs(value)):
                 return index
     for index in range(last + 1):
         if working.lines[index].follows is None and working.lines[index].kind == "value":
             return index
     return last
+
+
+def _line_of_undivided(
+    question: Question,
+    expected: Sequence[Expected],
+    found: Sequence[Explanation],
+    working: Working,
+    last: int,
+) -> int | None:
+    """The line with a sum that the learner went on with as if it had been divided."""
+    cases = [Case(e.derivation, question) for e in expected if e.derivation is not None]
+    for explanation in found:
+        for change in explanation.changes:
+            for case in cases:
+                wrong = run(case, (change,)) if change.law is not None else None
+                if wrong is None or change.step is None or change.step >= len(wrong):
+                    continue
+                for index, value in sorted(working.parts.items()):
+                    if index <= last and close(value, wrong[change.step], 0.01):
+                        return index
+    return None
 
 
 def _line_of_law(
@@ -435,6 +500,7 @@ def _doubtful_lines(
     asks: Sequence[int],
     rules: Rules,
     own: Mapping[tuple[str, int], float],
+    right: Mapping[tuple[str, int], Expected],
     decimal_mark: str | None,
     lines: Sequence[LineFinding],
 ) -> tuple[list[LineFinding], list[str]]:
@@ -451,7 +517,7 @@ def _doubtful_lines(
             trial = replace(
                 question, lines=(*question.lines[:index], other, *question.lines[index + 1 :])
             )
-            again = judge_working(trial, expected, rules, own, decimal_mark, asks)
+            again = judge_working(trial, expected, rules, own, decimal_mark, asks, right)
             if again.lines[index].follows is not False and again.lines[index].kind != "words":
                 note = "another reading of this line would follow"
                 checked[index] = replace(finding, follows=None, note=note)

@@ -21,7 +21,7 @@ from typing import Literal
 import sympy
 
 from parser.worksheet import Given, Question
-from solver.findings import Derivation, Input, Step
+from solver.findings import Derivation, Expected, Input, Step
 from solver.numeric import close, evaluate
 
 COMMON = "common practice, no source"
@@ -135,6 +135,26 @@ class Own:
 NOTHING_OWN = Own()
 
 
+def twins(
+    case: Case,
+    own: Mapping[tuple[str, int], float],
+    right: Mapping[tuple[str, int], Expected],
+) -> dict[int, float]:
+    """The learner's value for steps that find again what an earlier question found.
+
+    Spheres that touched have equal charges: who got one of them wrong goes on with that value
+    for both.
+    """
+    found: dict[int, float] = {}
+    for index, step in enumerate(case.steps[:-1]):
+        for key, value in own.items():
+            result = right.get(key)
+            same = result is not None and result.unit == step.unit
+            if result is not None and same and close(result.value, step.value, 1e-9):
+                found[index] = value
+    return found
+
+
 def run(case: Case, changes: Sequence[Change] = (), own: Own = NOTHING_OWN) -> list[float] | None:
     """The value of every step with ``changes`` made and the learner's own values put in.
 
@@ -196,6 +216,26 @@ def input_value(
     if used.constant is not None:
         return own.constants.get(used.constant, used.value)
     return used.value
+
+
+def equal_ways(case: Case) -> tuple[Change, ...]:
+    """Other givens that lead to the same result: either body shows the charge that moved."""
+    right = run(case)
+    if right is None:
+        return ()
+    ways = []
+    for index, used in case.uses:
+        if used.given is None:
+            continue
+        for _, other in case.of_unit(used.unit):
+            value = other.quantity.value
+            if close(abs(value), abs(used.value), 1e-9):
+                continue
+            way = Change("", "", 1.0, index, symbol=used.symbol, value=value)
+            results = run(case, (way,))
+            if results is not None and close(abs(results[-1]), abs(right[-1]), 1e-9):
+                ways.append(way)
+    return tuple(ways)
 
 
 # --- what each slip can do to a derivation --------------------
@@ -404,7 +444,7 @@ def _not_squared(slip: str, length: bool) -> Callable[[Case], Iterator[Change]]:
         for index, step in enumerate(case.steps):
             if length and step.unit == "m" and has_root(step.solved):
                 law = sympy.powdenest(step.solved**2, force=True)
-                yield Change(slip, "the distance is not squared", 0.7, index, law=law)
+                yield Change(slip, "the distance is not squared", 0.9, index, law=law)
 
     return changes
 

@@ -12,6 +12,7 @@ import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import sympy
 
@@ -33,9 +34,11 @@ from solver.slips import (
     Explanation,
     Own,
     all_changes,
+    equal_ways,
     has_root,
     input_value,
     run,
+    twins,
 )
 from solver.units import same_dimension
 from solver.verdicts import SIGNED_UNITS, Rules, last_figure
@@ -151,15 +154,19 @@ def judge_working(
     own_earlier: Mapping[tuple[str, int], float] | None = None,
     decimal_mark: str | None = None,
     asks: Sequence[int] | None = None,
+    right_earlier: Mapping[tuple[str, int], Expected] | None = None,
 ) -> Working:
     """Every pen line of a question judged in reading order.
 
     Args:
         expected: the right results; those with a derivation are what lines are compared with.
         own_earlier: the learner's own results of earlier questions, where they differ.
+        right_earlier: the right results of those questions.
     """
     asks = range(len(expected)) if asks is None else asks
     judge = _Judge(question, expected, rules, dict(own_earlier or {}), decimal_mark, asks)
+    for steps, case in zip(judge.own_steps, judge.cases, strict=True):
+        steps.update(twins(case, own_earlier or {}, right_earlier or {}))
     for index, line in enumerate(question.lines):
         judge.take(index, line)
     return judge.working
@@ -187,6 +194,8 @@ class _Judge:
         self.expected = expected
         self.own_earlier = own_earlier
         self.own_steps: list[dict[int, float]] = [{} for _ in self.cases]
+        self.ways = [equal_ways(case) for case in self.cases]
+        self.under_formula = False
         self.charged: list[Change] = []
         self.working = Working()
         self.last: Worth | None = None
@@ -337,6 +346,8 @@ class _Judge:
             self.last_names = names
         if not {"substitution", "value"} & set(kinds):
             self.last = None
+        if kinds and kinds[-1] != "formula":
+            self.under_formula = False
         self._note_event(index, relation, names)
         return (*_together(verdicts), _kind(kinds))
 
@@ -443,6 +454,7 @@ class _Judge:
             if step is not None:
                 self.working.formulas.add((which, step))
                 self.last_step = (which, step)
+                self.under_formula = True
                 return True, None
         if any(_TOTAL.search(subscript_of(n)) or n.startswith("Σ") for n in names) and any(
             states_total(relation, left, right, case) for case in self.cases
@@ -517,14 +529,15 @@ class _Judge:
             self._matched(place)
             self.last = replace(worth, place=place)
             return True, None
-        if self._is_part(value):
+        if self._is_part(value) and not self._is_undivided(value):
             self.working.parts[index] = value
             self._note_square(value)
             self.last = replace(worth, part=True)
             return True, None
         if worth.prefixed is not None and self._keeps_unit(worth):
             place = self._target(worth.prefixed, names, EXACT)
-            if place is not None or self._is_part(worth.prefixed):
+            part = place is None and not self._is_undivided(worth.prefixed)
+            if place is not None or (part and self._is_part(worth.prefixed)):
                 if place is not None:
                     self._matched(place)
                 else:
@@ -552,6 +565,19 @@ class _Judge:
         if not any(here):
             return True, None  # the formula above is already the broken line
         return False, "; ".join(c.note for c in changes)
+
+    def _is_undivided(self, value: float) -> bool:
+        """Right under a formula that divides a sum, is this the sum without the division?"""
+        if not self.under_formula:
+            return False
+        for which, case in enumerate(self.cases):
+            for change in self._changes(which):
+                if change.slip != "halving-forgotten" or change.step is None:
+                    continue
+                wrong = run(case, (*self.charged, change), self._own(which))
+                if wrong is not None and close(value, wrong[change.step], EXACT):
+                    return True
+        return False
 
     def _keeps_unit(self, worth: Worth) -> bool:
         """Can a result stand in the unit of the givens (a charge from charges)?"""
@@ -930,6 +956,7 @@ class _Judge:
                 run(case, (), own),
                 run(case, (), Own(constants=self.working.constants)),
                 run(case, tuple(self.charged), replace(own, steps={})),
+                *(run(case, (*self.charged, way), own) for way in self.ways[which]),
             ]
             for step in range(len(case.steps)):
                 seen: list[float] = []
@@ -1012,9 +1039,9 @@ class _Judge:
                 self._parts(which, results, ()),
                 self._parts(which, results, self.charged),
             ):
-                for part in parts:
+                for part, unit in parts:
                     allowed = tolerance if tolerance is not None else EXACT * abs(part)
-                    if part and abs(abs(value) - abs(part)) <= allowed:
+                    if part and self._equal(value, part, unit, allowed):
                         return True
         return False
 
@@ -1030,23 +1057,18 @@ class _Judge:
 
     def _parts(
         self, which: int, results: Sequence[float], changes: Sequence[Change]
-    ) -> list[float]:
+    ) -> list[tuple[float, str]]:
+        """Values on the way to each step, with the step's unit; the step's own value left out."""
         case, own = self.cases[which], self._own(which)
         found = []
         for index, step in enumerate(case.steps):
             values = {
                 i.symbol: input_value(case, index, i, results, changes, own) for i in step.inputs
             }
-            top, bottom = step.solved.as_numer_denom()
-            parts = {top, bottom, *_subexpressions(step.solved), *_subexpressions(top)}
-            if has_root(step.solved):
-                parts.add(step.solved**2)
-            for part in parts:
-                if part.is_Symbol or part.is_number:
-                    continue
+            for part in _parts_of(step.solved):
                 value = evaluate(part, values)
                 if value is not None:
-                    found.append(value)
+                    found.append((value, step.unit))
         return found
 
     def _matched(self, place: tuple[int, int], value: float | None = None) -> None:
@@ -1170,6 +1192,8 @@ class _Judge:
             if (e := self._try(which, step, value, tolerance, (c,), unit))
         ]
         if singles:
+            if keyed and has_root(case.steps[step].solved):
+                singles = [_less_a_square(e) for e in singles]
             best = max(singles, key=lambda e: e.score)
             self.ties[best.changes[0]] = tuple(
                 dict.fromkeys(
@@ -1248,8 +1272,8 @@ class _Judge:
                 return Explanation(changes, score)
         return None
 
-    def _acts_on(self, which: int, step: int, change: Change) -> bool:
-        """Can a change alter this step, itself or through the steps it builds on?"""
+    def _upstream(self, which: int, step: int) -> set[int]:
+        """A step and those it builds on, up to where the learner has a value of their own."""
         case = self.cases[which]
         wanted, upstream = [step], set()
         while wanted:
@@ -1260,6 +1284,11 @@ class _Judge:
             if index in self.own_steps[which] and index != step:
                 continue
             wanted.extend(i.step for i in case.steps[index].inputs if i.step is not None)
+        return upstream
+
+    def _acts_on(self, which: int, step: int, change: Change) -> bool:
+        """Can a change alter this step, itself or through the steps it builds on?"""
+        case, upstream = self.cases[which], self._upstream(which, step)
         givens = {i.given for s in upstream for i in case.steps[s].inputs}
         return all(
             (c.step is None or c.step in upstream)
@@ -1284,18 +1313,24 @@ class _Judge:
         singles = [s for c in changes for s in c.singles]
         charged = [c for c in self.charged if not any(c.touches(x) for x in singles)]
         results = run(case, [*charged, *singles], own)
-        law = next((c.law for c in singles if c.law is not None and c.step == step), None)
-        needed = {s.name for s in (law or case.steps[step].solved).free_symbols}
-        share = 1.0
-        for used in case.steps[step].inputs:
-            if results is None or used.constant is not None or used.symbol not in needed:
-                continue
-            value = input_value(case, step, used, results, [*charged, *singles], own)
-            if not any(close(abs(w), abs(value), 0.01) for w in written):
-                share *= MISSING_NUMBER
-            elif used.unit in SIGNED_UNITS and not any(close(w, value, 0.01) for w in written):
-                share *= MISSING_SIGN
-        return share
+        if results is None:
+            return 0.0
+
+        def share_of(index: int) -> float:
+            law = next((c.law for c in singles if c.law is not None and c.step == index), None)
+            needed = {s.name for s in (law or case.steps[index].solved).free_symbols}
+            share = 1.0
+            for used in case.steps[index].inputs:
+                if used.constant is not None or used.symbol not in needed:
+                    continue
+                value = input_value(case, index, used, results, [*charged, *singles], own)
+                if not any(close(abs(w), abs(value), 0.01) for w in written):
+                    share *= MISSING_NUMBER if used.step is None else share_of(used.step)
+                elif used.unit in SIGNED_UNITS and not any(close(w, value, 0.01) for w in written):
+                    share *= MISSING_SIGN
+            return share
+
+        return share_of(step)
 
     def _miscopied(self, which: int, step: int, written: Sequence[float]) -> Iterator[Change]:
         """A number of the line that no input has, in the place of a given that is not there."""
@@ -1305,7 +1340,7 @@ class _Judge:
         results = run(case, tuple(self.charged), self._own(which))
         if results is None:
             return
-        inputs = case.steps[step].inputs
+        inputs = [i for s in sorted(self._upstream(which, step)) for i in case.steps[s].inputs]
         strange = [
             w for w in written
             if not any(close(abs(w), abs(i.value), 5e-3) for i in inputs)
@@ -1314,7 +1349,7 @@ class _Judge:
             i for i in inputs
             if i.given is not None and not any(close(abs(w), abs(i.value), 5e-3) for w in written)
         ]  # fmt: skip
-        for used in inputs:
+        for used in case.steps[step].inputs:
             if used.constant is None or any(close(abs(w), abs(used.value), 5e-3) for w in written):
                 continue
             for number in strange:
@@ -1324,14 +1359,12 @@ class _Judge:
             assert used.given is not None
             stated = self.question.givens[used.given].quantity
             for number in strange:
-                if stated.value and number and not _power_apart(number, stated.value):
-                    sign = math.copysign(1.0, stated.value) if number > 0 else 1.0
-                    note = f"{stated.text} is copied as {number:g}"
-                    prior = NEAR_MISCOPY if _digits_near(number, stated) else 0.05
-                    yield Change(
-                        "given-miscopied", note, prior, given=used.given, value=sign * abs(number)
-                        if number > 0 else number,
-                    )  # fmt: skip
+                if not stated.value or not number or _power_apart(number, stated.value):
+                    continue
+                note = f"{stated.text} is copied as {number:g}"
+                prior = NEAR_MISCOPY if _digits_near(number, stated) else 0.05
+                for value in {math.copysign(number, stated.value), number}:
+                    yield Change("given-miscopied", note, prior, given=used.given, value=value)
 
     def _same(self, worth: Worth, previous: Worth, tolerance: float) -> bool:
         values = [v for v in (previous.value, previous.prefixed) if v is not None]
@@ -1400,6 +1433,12 @@ def _kind(kinds: Sequence[str]) -> str:
     return "other"
 
 
+def _less_a_square(explanation: Explanation) -> Explanation:
+    """Where the line above shows the root, the root went missing, not the square."""
+    square = explanation.changes[0].slip == "distance-not-squared"
+    return replace(explanation, score=0.5 * explanation.score) if square else explanation
+
+
 def _misnames_root(change: Change, left: sympy.Expr, case: Case) -> bool:
     """ "r=kQQ/F" lacks a root, "F=kQQ/r" a square, though both give the same wrong distance."""
     step = case.steps[change.step or 0]
@@ -1407,6 +1446,16 @@ def _misnames_root(change: Change, left: sympy.Expr, case: Case) -> bool:
         return False
     solved_for = bool(left.is_Symbol) and may_measure(left.name, "m")
     return change.slip == ("distance-not-squared" if solved_for else "root-not-taken")
+
+
+@lru_cache(maxsize=2048)
+def _parts_of(solved: sympy.Expr) -> tuple[sympy.Expr, ...]:
+    """What a learner may work out on the way: sums, squares, top and bottom of a fraction."""
+    top, bottom = solved.as_numer_denom()
+    parts = {top, bottom, *_subexpressions(solved), *_subexpressions(top)} - {solved}
+    if has_root(solved):
+        parts.add(solved**2)
+    return tuple(p for p in parts if not p.is_Symbol and not p.is_number)
 
 
 def _power_of_symbol(expression: sympy.Expr) -> tuple[str, int] | None:

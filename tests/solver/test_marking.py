@@ -271,7 +271,8 @@ def test_an_earlier_value_rounded_by_the_learner_is_no_slip() -> None:
         )
     ).questions
     assert first.verdict is Verdict.AGREES
-    assert second.verdict is Verdict.AGREES
+    assert second.verdict is Verdict.INCOMPLETE
+    assert second.marks is not None and second.marks.suggested == second.marks.of
 
 
 def test_the_decimal_mark_is_settled_by_the_pen_where_print_does_not() -> None:
