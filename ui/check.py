@@ -16,6 +16,7 @@ from parser.assemble import worksheet_from_pages, worksheet_from_text
 from parser.worksheet import Question, Worksheet
 from scanner.errors import BadFile, ExitCode, UserError
 from scanner.page import Page
+from scanner.print_words import Reader
 from scanner.reader import LineReader
 from scanner.scan import scan_file, scan_files
 from solver.marking import check_worksheet
@@ -41,7 +42,7 @@ def check_files(
     paths: Iterable[Path],
     questions: Worksheet | None = None,
     rules: Rules = _DEFAULT_RULES,
-    reader: LineReader | None = None,
+    reader: Reader | None = None,
     progress: Progress = quiet,
 ) -> CheckedSheets:
     """Check photos, scans, PDFs and zips; all sheets are kept with their images.
@@ -59,7 +60,7 @@ def check_each(
     paths: Iterable[Path],
     questions: Worksheet | None = None,
     rules: Rules = _DEFAULT_RULES,
-    reader: LineReader | None = None,
+    reader: Reader | None = None,
     progress: Progress = quiet,
 ) -> Iterator[CheckedSheet | FailedFile]:
     """Check one file after the other; one that cannot be used does not stop the others.
@@ -129,7 +130,7 @@ def solve_text(text: str, rules: Rules = _DEFAULT_RULES) -> CheckedSheet:
 
 
 def worksheet_from_file(
-    path: Path, reader: LineReader | None = None, progress: Progress = quiet
+    path: Path, reader: Reader | None = None, progress: Progress = quiet
 ) -> Worksheet:
     """Questions from typed text (.txt), a saved worksheet (.json) or a photo of the blank sheet.
 
