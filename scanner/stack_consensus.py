@@ -17,7 +17,15 @@ import cv2
 import numpy as np
 
 from scanner.flatten import FlatPage
-from scanner.ink import PAPER, Ink, answer_spaces, coloured, find_ink, ink_without
+from scanner.ink import (
+    PAPER,
+    Ink,
+    answer_spaces,
+    channel_extremes,
+    coloured,
+    find_ink,
+    ink_without,
+)
 from scanner.layout import line_image, numbered_blocks, pen_lines
 from scanner.page import AnswerSpace, Line, Matrix, Page
 from scanner.print_words import Reader, find_words, print_lines, print_only, read_lines
@@ -221,7 +229,7 @@ def _share_found(printed: Ink, image: np.ndarray) -> float:
     core = printed.mask
     if not core.any():
         return 0.0
-    dark = 250.0 - image.min(axis=2).astype(np.float32)
+    dark = PAPER - channel_extremes(image)[0].astype(np.float32)
     darkest = cv2.dilate(dark, np.ones((5, 5), np.uint8))
     return float((darkest[core] > 0.35 * printed.darkness[core]).mean())
 
