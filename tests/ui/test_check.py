@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
 from scanner.errors import ExitCode
-from tests.ui.fixed_reader import FixedReader
+from scanner.page import Reading
 from tests.ui.typed_sheet import typed_sheet
 from ui import check
 from ui.checked import CheckedSheet, CheckedSheets, FailedFile
 from ui.corrections import Corrections
+
+
+class NothingRead:
+    """A reader that makes out nothing: these tests are about what happens around the reading."""
+
+    def read(self, images: Sequence[np.ndarray]) -> list[Reading]:
+        return [Reading() for _ in images]
 
 
 @pytest.fixture(scope="module")
@@ -28,7 +37,7 @@ def photo(tmp_path_factory):
 
 
 def checked(*paths, **more) -> CheckedSheets:
-    return check.check_files(paths, reader=FixedReader(), **more)
+    return check.check_files(paths, reader=NothingRead(), **more)
 
 
 def test_bad_file_is_named_and_the_others_go_on(photo, tmp_path):
@@ -64,7 +73,7 @@ def test_fault_on_one_sheet_is_said_and_the_others_go_on(photo, monkeypatch):
         return real(page, *more)
 
     monkeypatch.setattr(check, "check_page", faulty)
-    first, second = check.check_each([photo, photo], reader=FixedReader())
+    first, second = check.check_each([photo, photo], reader=NothingRead())
     assert isinstance(first, FailedFile)
     assert "fault" in first.message
     assert isinstance(second, CheckedSheet)
