@@ -25,6 +25,14 @@ REQUIREMENTS = ROOT / "requirements.txt"
 STAMP = VENV / "installed-requirements"
 DEMO_PHOTO = ROOT / "tests" / "sheets" / "demo" / "beads.jpg"
 OLDEST_PYTHON = (3, 11)
+FONT_FOLDERS = (Path("/usr/share/fonts"), Path("/usr/local/share/fonts"))
+TYPEFACE_FILES = {
+    "DejaVuSans.ttf",
+    "LiberationSans-Regular.ttf",
+    "dkg.ttf",
+    "Breip.ttf",
+    "Rufscript010.ttf",
+}
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 
 
@@ -54,6 +62,12 @@ def browser() -> str | None:
     return next((found for name in BROWSERS if (found := shutil.which(name))), None)
 
 
+def typefaces_are_there() -> bool:
+    """The files that the maker of test sheets draws with."""
+    installed = {path.name for folder in FONT_FOLDERS for path in folder.rglob("*.[ot]tf")}
+    return installed >= TYPEFACE_FILES
+
+
 def is_debian() -> bool:
     try:
         return platform.freedesktop_os_release().get("ID") == "debian"
@@ -74,8 +88,20 @@ TESSERACT = SystemPart("Tesseract", ("tesseract-ocr",), tesseract_is_there)
 # Ubuntu's own Chromium package is a snap, which cannot run everywhere: see install_browser.
 CHROMIUM = SystemPart("Chromium", ("chromium",), lambda: browser_is_there() or not is_debian())
 
+TYPEFACES = SystemPart(
+    "the typefaces DejaVu, Liberation, DKG Handwriting, Breip and Rufscript",
+    (
+        "fonts-dejavu-core",
+        "fonts-liberation",
+        "fonts-dkg-handwriting",
+        "fonts-breip",
+        "fonts-rufscript",
+    ),
+    typefaces_are_there,
+)
+
 PARTS_TO_USE = (PYTHON_VENV, TESSERACT)
-PARTS_TO_TEST = (*PARTS_TO_USE, CHROMIUM)
+PARTS_TO_TEST = (*PARTS_TO_USE, CHROMIUM, TYPEFACES)
 
 CHECKS = (
     ("Lint", ("-m", "ruff", "check", ".")),
@@ -167,7 +193,7 @@ def apt_command() -> list[str] | None:
     """The start of an apt-get command that may install, or None where there is none."""
     if shutil.which("apt-get") is None:
         return None
-    quiet = ["apt-get", "-o", "DPkg::Lock::Timeout=120", "-qq"]
+    quiet = ["apt-get", "-o", "DPkg::Lock::Timeout=120", "-q"]
     if os.geteuid() == 0:
         return ["env", "DEBIAN_FRONTEND=noninteractive", *quiet]
     if shutil.which("sudo") is None:
@@ -211,7 +237,14 @@ def install_browser() -> None:
     """Where the system has no Chromium, let Playwright bring its own."""
     if browser_is_there():
         return
-    playwright = [str(environment_python()), "-m", "playwright", "install", "chromium"]
+    playwright = [
+        str(environment_python()),
+        "-m",
+        "playwright",
+        "install",
+        "--with-deps",
+        "chromium",
+    ]
     if not succeeds(playwright):
         raise SetUpError(
             "The page's tests need Chromium; please install it, then run this command again."
