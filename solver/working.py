@@ -711,6 +711,9 @@ class _Judge:
             if (which, step) not in self.working.values
             and self._fits_step(which, step, quantity, names)
         ]
+        if any(n.startswith("Δ") for n in names):
+            changes = [p for p in open_steps if _is_change(self.cases[p[0]].steps[p[1]].solved)]
+            open_steps = changes or open_steps
         return self._preferred(open_steps, names)
 
     def _follows(self, quantity: Quantity, previous: Worth) -> bool:
@@ -1431,6 +1434,12 @@ def _kind(kinds: Sequence[str]) -> str:
         if kind in kinds:
             return kind
     return "other"
+
+
+def _is_change(solved: sympy.Expr) -> bool:
+    """after - before"""
+    signs = sorted(term.as_coeff_Mul()[0] for term in sympy.Add.make_args(solved))
+    return signs == [-1, 1]
 
 
 def _less_a_square(explanation: Explanation) -> Explanation:

@@ -687,7 +687,7 @@ def plates_script(rng: random.Random, hand: Hand, slip: bool, two: bool) -> Scri
     text = (
         f"1. Two parallel plates are {d.text} apart. The potential difference between them is {v.text}.\n"
         "1.1 Calculate the magnitude of the electric field between the plates. (3)\n"
-        f"1.2 A droplet with a charge of {signed(q)} is between the plates. Calculate the magnitude "
+        f"1.2 One droplet with a charge of {signed(q)} hangs between the plates. Calculate the magnitude "
         "of the electric force on the droplet. (3)\n"
     )
     name = rng.choice(
