@@ -23,12 +23,13 @@ _PALE = 60  # darkness; paler strokes may drown in the paper's grain here and th
 _MOST_GAPS = 0.05  # share of a dark rule's length that may be missing; rows of letters miss more
 _STROKE_ALONG = 28  # pixels: shortest stroke along a rule that is taken for a bar or a sign
 _HEAVIER = 1.4  # times the ink of the rule alone, where a stroke lies on it
+_RULED_PAPER = 8  # rules across the whole page; more are ruled paper, not answer lines
 _CLOSE = 52  # pixels: a fraction's figures stand this close to its bar
 _SPECK = 6  # pixels of area: grain of paper and camera; a printed full stop has 9 and more
 _EDGE = 8  # pixels at the border of the page where the desk may show
 _SHORTEST_RULE = 90  # pixels, 11 mm: shorter straight strokes are always ink
 _TALLEST_BRACKET = 170  # pixels: higher straight strokes are sides of boxes and margins
-_THICKEST_RULE = 11  # pixels
+_THICKEST_RULE = 14  # pixels
 _PIECE = 45  # pixels: straight pieces from which rules are put together
 _HUE = 0.22  # (max - min channel) / darkness; black print on evened paper stays below
 
@@ -219,7 +220,7 @@ def _straight_pieces(darkness: np.ndarray, grain: float) -> np.ndarray:
     reach = _THICKEST_RULE
     padded = np.pad(steady, ((reach, reach), (0, 0)))
     around = np.maximum(padded[: -2 * reach], padded[2 * reach :])
-    level = max(_FAINT, 1.5 * grain)
+    level = max(_FAINT, 2.0 * grain)
     return ((steady > level) & (steady - around > 0.5 * steady)).astype(np.uint8)
 
 
@@ -435,10 +436,13 @@ def coloured(parts: Parts) -> np.ndarray:
 def answer_spaces(rules: tuple[Rule, ...], size: tuple[int, int]) -> tuple[AnswerSpace, ...]:
     """Printed boxes, and runs of ruled lines, meant for writing on; ``size`` is (width, height).
 
-    Lines that cover the whole page (exercise book, squared paper) leave no spaces.
+    Lines across the whole page (exercise book, squared paper) are not spaces.
     """
     width, height = size
     level = sorted((r.box for r in rules if r.level), key=lambda b: b.y)
+    across = [box for box in level if box.width > 0.85 * width]
+    if len(across) > _RULED_PAPER:
+        level = [box for box in level if box.width <= 0.85 * width]
     upright = [r.box for r in rules if not r.level]
     spaces = [AnswerSpace("box", box) for box in _boxes(level, upright)]
     free = [

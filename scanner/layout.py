@@ -228,6 +228,7 @@ class _Item:
     x1: float
     y1: float
     axis: float  # height of the middle of the line at this item
+    sign: bool = False
 
     @property
     def height(self) -> float:
@@ -256,10 +257,15 @@ def _items(marks: _Marks, figure: float) -> tuple[list[_Item], list[int]]:
         taken[members] = True
         axis = float(marks.left[bar[0]] + marks.right[bar[-1]]) / 2
         items.append(_item(marks, members, axis))
-    for i in np.flatnonzero(~taken & ~small):
-        items.append(_item(marks, [int(i)], float(marks.y0[i] + marks.y1[i]) / 2))
+    sign = small & (marks.width > 0.35 * figure) & (marks.width > 1.3 * marks.height)
+    for i in np.flatnonzero(~taken & (~small | sign)):
+        item = _item(marks, [int(i)], float(marks.y0[i] + marks.y1[i]) / 2)
+        if sign[i]:  # a sign stands for the height of the figures beside it
+            item.y0, item.y1 = item.axis - 0.3 * figure, item.axis + 0.3 * figure
+            item.sign = True
+        items.append(item)
     items.sort(key=lambda item: item.x0)
-    return items, [int(i) for i in np.flatnonzero(small & ~taken)]
+    return items, [int(i) for i in np.flatnonzero(small & ~sign & ~taken)]
 
 
 def _item(marks: _Marks, members: list[int], axis: float) -> _Item:
@@ -309,6 +315,9 @@ def _beside(left: _Item, right: _Item, figure: float) -> bool:
     """True when two items overlap in height enough to stand on one line."""
     overlap = min(left.y1, right.y1) - max(left.y0, right.y0)
     least = min(left.height, right.height)
+    if left.sign or right.sign:
+        near = right.x0 - left.x1 < 1.8 * figure
+        return near and overlap > 0 and abs(left.axis - right.axis) < 0.6 * figure
     near_axis = abs(left.axis - right.axis) < 0.75 * figure
     return overlap > 0.35 * least and (near_axis or overlap > 0.7 * least)
 
@@ -374,11 +383,18 @@ def _fractions(marks: _Marks, figure: float) -> list[tuple[list[int], list[int]]
         longer = [_goes_on(marks, row & tall, ~over & tall, figure) for row in (upper, lower)]
         if min(longer) > 0 or max(longer) > 3:
             continue
-        # raised figures reach above the row they belong to, lowered ones below it
-        upper |= above & (marks.y1 > marks.y0[upper & tall].min() + 0.1 * figure)
-        lower |= below & (marks.y0 < marks.y1[lower & tall].max() - 0.1 * figure)
+        upper |= above & _joins(marks, upper & tall, figure)
+        lower |= below & _joins(marks, lower & tall, figure)
         found.append((bar, [*bar, *map(int, np.flatnonzero(upper | lower))]))
     return found
+
+
+def _joins(marks: _Marks, row: np.ndarray, figure: float) -> np.ndarray:
+    """Marks that share enough height with a row of figures to be raised or lowered in it."""
+    y0, y1 = marks.y0[row].min(), marks.y1[row].max()
+    shared = np.minimum(marks.y1, y1) - np.maximum(marks.y0, y0)
+    least = np.where(marks.height > 0.7 * figure, 0.5 * marks.height, 0.1 * figure)
+    return shared > np.minimum(least, marks.height)
 
 
 def _goes_on(marks: _Marks, row: np.ndarray, beyond: np.ndarray, figure: float) -> int:

@@ -30,6 +30,7 @@ class _Runs:
 
     members: list[np.ndarray]
     boxes: np.ndarray  # x0, y0, x1, y1
+    area: np.ndarray  # pixels of ink
     height: np.ndarray
     stroke: np.ndarray
     darkness: np.ndarray
@@ -115,6 +116,7 @@ def _measured(parts: Parts, groups: list[np.ndarray], words: tuple[RawWord, ...]
         rows.append(
             (
                 (x0, y0, x1, y1),
+                area.sum(),
                 float(np.median(tall[:, 3])) if len(tall) else 0.0,
                 float(np.average(parts.stroke[group], weights=area)),
                 float(np.average(parts.darkness[group], weights=area)),
@@ -126,7 +128,7 @@ def _measured(parts: Parts, groups: list[np.ndarray], words: tuple[RawWord, ...]
                 alphabetic[inside].sum() if len(words) else 0.0,
             )
         )
-    columns = [np.array(column) for column in zip(*rows, strict=True)] if rows else [[]] * 10
+    columns = [np.array(column) for column in zip(*rows, strict=True)] if rows else [[]] * 11
     return _Runs(groups, *columns)
 
 
@@ -192,6 +194,8 @@ def _adapted(runs: _Runs, body_darkness: float, first: np.ndarray) -> np.ndarray
     """Scores after comparing each run with the pen and the print of this page, as they stand."""
     values = np.column_stack([np.log(runs.stroke), runs.darkness / body_darkness, runs.tint])
     weight = np.clip(runs.letters, 0, 10).astype(float)
+    # a few large letters show darkness and tint nearly as well as many
+    trust = np.where(runs.letters >= 3, 1.0, np.minimum(0.7, runs.area / 500))
     score = first
     for _ in range(5):
         share = 1 / (1 + np.exp(-np.clip(score, -30, 30)))
@@ -204,7 +208,7 @@ def _adapted(runs: _Runs, body_darkness: float, first: np.ndarray) -> np.ndarray
         spread = (to_pen * pen[:, None] + to_print * printed[:, None]).sum(axis=0) / weight.sum()
         spread = spread + _ADAPT_FLOOR**2
         evidence = ((to_print - to_pen) / (2 * spread)).sum(axis=1)
-        score = first + np.clip(evidence, -4, 4) * np.minimum(1, runs.letters / 3)
+        score = first + np.clip(evidence, -4, 4) * trust
     return score
 
 
