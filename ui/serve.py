@@ -24,7 +24,7 @@ def serve(port: int, open_browser: bool) -> ExitCode:
     address = f"http://localhost:{port}"
     paths = [str(ROOT), *filter(None, [os.environ.get("PYTHONPATH")])]
     server = subprocess.Popen(
-        [sys.executable, "-m", "streamlit", "run", "ui/app.py", "--server.port", str(port)],
+        [sys.executable, "-m", "ui.server", str(port)],
         cwd=ROOT,
         env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)},
         stdout=subprocess.DEVNULL,

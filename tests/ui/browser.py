@@ -35,7 +35,7 @@ def served(script: str) -> Iterator[str]:
     port = _free_port()
     address = f"http://localhost:{port}"
     server = subprocess.Popen(
-        [sys.executable, "-m", "streamlit", "run", script, "--server.port", str(port)],
+        [sys.executable, "-m", "ui.server", str(port), script],
         cwd=setup.ROOT,
         env={**os.environ, "PYTHONPATH": str(setup.ROOT)},
         stdout=subprocess.DEVNULL,
