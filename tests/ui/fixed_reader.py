@@ -17,7 +17,7 @@ _PRINT = 60  # grey level: drawn pens are paler
 
 
 class FixedReader:
-    """Knows the drawn worksheet's print; reads pen as a value that hangs on the image's size and ink."""
+    """Knows the drawn worksheet's print; reads pen as a value that hangs on the image."""
 
     def read(self, images: Sequence[np.ndarray]) -> list[Reading]:
         return [_print(i) if i.min() < _PRINT else _pen(i) for i in images]
