@@ -59,7 +59,6 @@ def _viewer() -> Any:
     )
 
 
-@st.cache_data(max_entries=8, show_spinner=False, hash_funcs={Page: lambda page: id(page.image)})
 def _jpeg_address(page: Page) -> str:
     """The page's image as a data address."""
     assert page.image is not None
