@@ -196,7 +196,7 @@ _SYMBOL = re.compile(
 )
 _EXPONENT = re.compile(
     r"\^\{ ?(?P<a>[+-]?\d)\ ?}|\^\(?(?P<b>[+-]?\d)\)?"
-    r"|(?P<c>-[123])(?![\d.,]\d|\d)|(?P<d>[23])(?![\d.,]\d|\w)"
+    r"|(?P<c>-[123]| -[123](?! ?[A-Za-zµΩ]))(?![\d.,]\d|\d)|(?P<d>[23])(?![\d.,]\d|\w)"
 )
 # Units that may stand after a mere space without an exponent ("5 N m").
 _SPACE_PAIRS = frozenset(
@@ -307,7 +307,7 @@ _POWER = r"\^\{ ?(?P<p1>[+-]? ?\d+) ?\}|\^\(?(?P<p2>[+-]?\d+)\)?"
 _NUMBER = re.compile(
     rf"(?P<mantissa>{_MANTISSA})"
     rf"(?:[eE](?P<e>[+-]?\d{{1,3}})(?![\d.])"
-    rf"|\s?[×xX*·.]\s?10(?:{_POWER}|(?P<p3>-\d{{1,2}})(?![\d.,]))"
+    rf"|\s?[×xX*·.]\s?10(?:{_POWER}|(?P<p3>\s?-\s?\d{{1,2}})(?![\d.,])|\s(?P<p4>\d{{1,2}})(?=\s?[A-Za-zµΩ]))"
     rf"|(?P<tens>\s?[×xX*·]\s?10)(?![\d.,^]))?"
     rf"|10(?:\^\{{ ?(?P<b1>[+-]? ?\d+) ?\}}|\^\(?(?P<b2>[+-]?\d+)\)?)"
 )
@@ -526,7 +526,7 @@ def _finish(
     sign, start = _sign_before(text, match.start())
     bare = group.get("b1") or group.get("b2")
     mantissa = group.get("mantissa") or ""
-    exponent_text = next((group[k] for k in ("e", "p1", "p2", "p3") if group.get(k)), None) or bare
+    exponent_text = next((group[k] for k in ("e", "p1", "p2", "p3", "p4") if group.get(k)), None) or bare
     exponent = int(exponent_text.replace(" ", "")) if exponent_text else None
     if group.get("tens"):
         exponent = 1

@@ -68,7 +68,9 @@ def read_question(
     lead, parts = _shared_ask(*inline_parts(own))
     wordy = 0
     for scope, piece in enumerate([lead, *parts]):
-        wordy += _read_piece(draft, piece, asks, problems, scope)
+        wordy += _read_piece(draft, piece, asks, problems, scope, bool(context))
+    for noun in tagger.strangers:
+        problems.append(f"Another {noun} is mentioned, but not the one it adds to.")
     read_situations(draft)
     _settle_kinds(draft)
     numeric = bool(asks) or not wordy
@@ -114,7 +116,7 @@ def _without_notes(text: str) -> str:
 
 
 def _read_piece(
-    draft: Draft, piece: str, asks: list[Asked], problems: list[str], scope: int
+    draft: Draft, piece: str, asks: list[Asked], problems: list[str], scope: int, apart: bool
 ) -> int:
     """Read one stretch of the question; returns how many requests in it are not numeric."""
     wordy = 0
@@ -147,14 +149,28 @@ def _read_piece(
             if not found:
                 problems.append(f"What is asked was not understood: {_plain(draft, ask)}")
             asks.extend(found)
-    if scope:
+    if scope or apart:
         draft.givens[first_given:] = [replace(g, ask=first_ask) for g in draft.givens[first_given:]]
         draft.facts[first_fact:] = [replace(f, ask=first_ask) for f in draft.facts[first_fact:]]
     return wordy
 
 
 def _settle_kinds(draft: Draft) -> None:
-    """Kinds that only the whole text tells: a distance with no ends, where plates are."""
+    """What only the whole text tells: signs in words, a distance with no ends, plates."""
+    signs = {f.bodies[0]: f.get("negative") == "yes" for f in draft.facts if f.name == "sign"}
+    for place, given in enumerate(draft.givens):
+        quantity = given.quantity
+        if given.kind == "charge" and given.of in signs and not quantity.sign and given.stage == 0:
+            size = -1.0 if signs[given.of] else 1.0
+            draft.givens[place] = replace(
+                given,
+                quantity=replace(
+                    quantity,
+                    value=size * abs(quantity.value),
+                    written_value=size * abs(quantity.written_value),
+                    sign="-" if size < 0 else "",
+                ),
+            )
     loose = [i for i, g in enumerate(draft.givens) if g.kind == "distance" and g.between is None]
     if any(f.name == "plates" for f in draft.facts):
         if len(loose) == 1 and not any(g.kind == "plate_separation" for g in draft.givens):

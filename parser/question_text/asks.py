@@ -220,6 +220,8 @@ def _kinds(ask: str, ratio: re.Match[str] | None) -> list[tuple[str, int, int]]:
     if re.match(r"(?:what|how) (?:far apart)", ask):
         hits = [h for h in hits if h[2] in ("separation", "distance")] or hits
     if not hits:
+        if re.search(r"\bthe other(?: charge| one)?(?:\?|\.|$)", ask) or re.search(r"(?:magnitude|size|value) of (?:the )?(?:charge on )?⟨g\d+⟩", ask):
+            return [("charge", 0, len(ask))]
         named = re.match(
             r"(?:what is |find |calculate |determine |the |value of |magnitude of )*(⟨b\d+⟩) ?[.?,]?",
             ask,

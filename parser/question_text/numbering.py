@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 NUMBER = re.compile(
     r"""^\s*(?:
-        (?:question|problem|exercise|q)\s*\.?\s*(?P<word>\d{1,3}(?:\.\d{1,2})*)\s*(?:[.:)]|(?=\s|$))
+        (?:question|problem|exercise)\s*\.?\s*(?P<word>\d{1,3}(?:\.\d{1,2})*)\s*(?:[.:)]|(?=\s|$))
+      | q\.?\s?(?P<short>\d{1,3}(?:\.\d{1,2})*)\s*[.:)](?=\s|$)
       | (?P<parts>\d{1,2}(?:\.\d{1,2}){1,2})\s*[.:)]?(?=\s)
       | (?P<plain>\d{1,3})\s*[.:)](?=\s|\(|$)
       | (?P<joined>\d{1,2}\s?\(?[a-h]\)|\d{1,2}\s?\([a-h]\)?)(?=\s)
@@ -90,11 +91,11 @@ def split_parts(lines: list[str]) -> list[Part]:
 
 def _start_of(line: str, drafts: list[_Draft]) -> tuple[str, int, str, _Draft | None] | None:
     match = NUMBER.match(line)
-    if match is None or _MEASURE.match(line):
+    if match is None or (_MEASURE.match(line) and not _after_sentence(match, drafts)):
         return None
     rest = line[match.end() :].strip()
     part = match.groupdict()
-    whole = part["word"] or part["plain"] or part["bare"]
+    whole = part["word"] or part["short"] or part["plain"] or part["bare"]
     if part["bare"] and not _follows(part["bare"], drafts):
         return None
     if whole:
@@ -121,6 +122,13 @@ def _start_of(line: str, drafts: list[_Draft]) -> tuple[str, int, str, _Draft | 
             return (f"({letter})", 1, rest, drafts[0])
         return (f"({letter})", 1, rest, None)
     return (f"{base.number}({letter})", base.level + 1, rest, base)
+
+
+def _after_sentence(match: re.Match[str], drafts: list[_Draft]) -> bool:
+    """True for "2 A charged bead ..." after a full stop or a title: no two amperes."""
+    above = next((t for d in reversed(drafts) for t in reversed(d.lines) if t), "")
+    titled = bool(above) and not any(d.number for d in drafts)
+    return bool(match["bare"]) and (titled or above.endswith((".", "?", "!", ":", ")", "]")))
 
 
 def _follows(bare: str, drafts: list[_Draft]) -> bool:

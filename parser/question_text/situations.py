@@ -53,6 +53,9 @@ def _network(draft: Draft, text: str, letter: str, kind: str) -> None:
         rf"\b(two|three|four|five|six|eight|ten|⟨X(\d+)⟩) (?:identical |equal |similar )*⟨{letter}\d+⟩[ -]\w+s\b", text
     ) or re.search(rf"\b(two|three|four|five|six|eight|ten)\b[^.]{{0,40}}\beach (?:of|with|having)[^.]{{0,25}}⟨{letter}\d+⟩", text)
     detail: list[tuple[str, str | float]] = [("kind", kind)]
+    if counted and (len(set(modes)) > 1 or len(values) > 1):
+        _put(draft, Fact("unread-network", (kind,)))
+        return
     if counted and len(values) == 1:
         word = counted.group(1)
         size = _COUNT.get(word) or draft.tagger.quantities[int(counted.group(2))].quantity.value
@@ -147,9 +150,10 @@ def _owner_of_speed(
     if of in names and names[0] != names[1]:
         return names.index(of)
     words = [(sentence.rfind(n.split()[-1]), i) for i, n in enumerate(names) if n.split()[-1] in sentence]
-    leaving = re.search(r"\bleaves\b", sentence)
-    if leaving:
+    if re.search(r"\b(?:leaves|(?:fired|shot|thrown|launched|ejected) (?:from|by|out of))\b", sentence):
         return 0
+    if re.search(r"\b(?:fires|shoots|throws|launches|ejects)\b", sentence):
+        return 1
     possessive = [i for i, n in enumerate(names) if re.search(rf"\b{re.escape(n.split()[-1])}'s (?:velocity|speed)[^⟨]*$", sentence)]
     if possessive:
         return possessive[0]

@@ -204,7 +204,7 @@ def _replacement(draft: Draft, sentence: str) -> None:
 
 
 _LOOKING_BACK = re.compile(
-    r"\b(?:before|until|prior to|after|since|when|once|while|on|during|if)(?: ⟨[bg]\d+⟩| they| the| it| were| are| was| being| having been| first| have){0,4} ?$"
+    r"\b(?:before|until|prior to|after|since|when|once|while|on|during|if|without|not|never|cannot|ever)(?: ⟨[bg]\d+⟩| they| the| it| were| are| was| being| having been| first| have){0,4} ?$"
 )
 _IN_CONTACT_FOR = re.compile(r"\b(?:in contact (?:with|for)|contact lasts)\b")
 
@@ -218,7 +218,7 @@ def _at_events(draft: Draft, sentence: str) -> Iterator[tuple[str, bool]]:
         back = _LOOKING_BACK.search(sentence[:start])
         if back and (draft.stage or cuts) and not re.match(r"(?:if|when|once|on)\b", back.group()):
             continue
-        if back and back.group().startswith("before"):
+        if back and re.match(r"before|without|not|never|cannot", back.group()):
             continue
         if _IN_CONTACT_FOR.search(sentence) and "⟨T" in sentence:
             continue
@@ -249,6 +249,8 @@ def _event(draft: Draft, piece: str, head: str) -> None:
     if len(members) < 2:
         members = list(draft.bodies)
     draft.stage += 1
+    if re.search(r"\bthe (?:first|second|third|other)\b(?! ⟨)|\bin turn\b|one (?:after|by) ", piece):
+        draft.add_fact("unread-event")
     draft.add_fact("contact", members)
 
 
@@ -282,10 +284,20 @@ def _neutral_mentions(draft: Draft, sentence: str) -> None:
     """ "two neutral spheres", "an uncharged ball": no charge at the start."""
     for index in re.findall(r"⟨[bg](\d+)⟩", sentence):
         mention = draft.tagger.mentions[int(index)]
+        names = draft.names(int(index))
+        if len(names) == 1 and {"negative", "negatively", "positive", "positively"} & set(mention.words):
+            negative = bool({"negative", "negatively"} & set(mention.words))
+            draft.add_fact("sign", names, negative="yes" if negative else "no")
+        if "charged" in mention.words:
+            draft.add_fact("electric")
+        if "equally" in mention.words or {"equal", "charges"} <= {*mention.words, mention.noun + "s"}:
+            draft.add_fact("equal-charges")
         if {"neutral", "uncharged"} & set(mention.words):
             for name in draft.names(int(index)):
                 if name and not any(g.of == name and g.kind == "charge" for g in draft.givens):
                     draft.add_fact("uncharged", (name,))
+    for match in re.finditer(rf"{B} is (positive|negative)(?:ly charged)?\b(?! or)(?![^.?]*\?)", sentence):
+        draft.add_fact("sign", (draft.name(int(match.group(1))),), negative="yes" if match.group(2) == "negative" else "no")
     for match in re.finditer(rf"unknown charge (?:is |was )?(?:given|placed|put|transferred|added) (?:to|on) {B}", sentence):
         name = draft.name(int(match.group(1)))
         draft.facts = [f for f in draft.facts if not (f.name == "uncharged" and f.bodies == (name,))]
@@ -429,10 +441,15 @@ def _charge_given(draft: Draft, name: str) -> bool:
 def _owner_of_charge(draft: Draft, piece: str, match: re.Match[str]) -> tuple[str, ...]:
     before, after = piece[: match.start()], piece[match.end() :]
     placed = re.match(
-        rf"(?: charges?| of charge| of excess charge| of positive charge)?(?: is| was| are)?(?: placed| put| transferred| given| located)?,? (?:on|onto|to|in|for) {B}",
+        rf"(?: charges?| of charge| of excess charge| of positive charge)?(?: is| was| are)?(?: placed| put| transferred| given| located| situated| fixed| held)?,? (?:on|onto|to|in|for|at) {B}",
         after,
     )
     own = re.search(rf"{B}{_PROPERTY}$", before)
+    if placed and own and re.search(r" at ⟨b", placed.group()):
+        where, who = draft.name(int(placed.group(1))), draft.name(int(own.group(1)))
+        if re.fullmatch(r"[A-Z]'?", where) and re.match(r"charge|point charge", who):
+            draft.alias[who] = where
+            return (where,)
     if placed and not (own and re.search(r"⟨b\d+⟩ (?:of|=|\() ?$", before)):
         return (draft.name(int(placed.group(1))),)
     each = _EACH.search(before[-70:]) or re.match(r"\)?(?: charges?)? (?:each|on each)\b", after)
@@ -460,6 +477,8 @@ def _owner_of_charge(draft: Draft, piece: str, match: re.Match[str]) -> tuple[st
         if re.match(r"(?:,? and |, )(?:a |an |of )*⟨C\d+⟩", after) or already:
             free = [n for n in members if n not in already]
             return (free[0],) if free else ()
+        if re.search(r"\bunknown\b|\bone\b", piece) and not each:
+            return (members[0],) if members else ()
         return members
     name_after = re.match(
         rf"(?: point)?(?: charge)?[ ,(]*(?:called |labelled )?{B}(?! (?:is|and|from))", after
@@ -543,6 +562,9 @@ def _lengths(draft: Draft, sentence: str, used: set[int]) -> None:
         if kind != "distance":
             of = _subject(draft, before) if kind in ("diameter", "radius") else None
             draft.add_given(index, Given(quantity, kind, of=of))
+            continue
+        if re.search(r"\b[xy] ?= ?$", before) or re.search(r"\($", before) and re.match(r", ⟨[LX]\d+⟩\)", after) or re.search(r"\(⟨[LX]\d+⟩, $", before):
+            draft.add_given(index, Given(quantity, "coordinate"))
             continue
         pair_of_sides = re.match(r" (?:by|×) ⟨L(\d+)⟩", after)
         if pair_of_sides and int(pair_of_sides.group(1)) not in used:
@@ -662,7 +684,7 @@ def _ends_of_distance(
         r",? (?:apart|from each other|from one another|between (?:them|the|their)|long)|\)? apart",
         after,
     ) or re.search(
-        r"(?:separat\w+|apart|distance (?:between|of)|spacing|spaced|d|r|away|distance)(?: \w+){0,4}? ?(?:by|of|is|=|to|at|:)?(?: a| an| the| about| new| distance| separation| of)* ?$",
+        r"(?:distance|separation)\b[^.⟨]*⟨g\d+⟩[^.]*\bis(?: about| only)? ?$|(?:separat\w+|apart|distance (?:between|of)|spacing|spaced|d|r|away|distance)(?: \w+){0,4}? ?(?:by|of|is|=|to|at|:)?(?: a| an| the| about| new| distance| separation| of)* ?$",
         before,
     ):
         return _pair_of_clause(draft, before, sentence), None
@@ -885,6 +907,10 @@ def _owner(draft: Draft, before: str, after: str) -> str | None:
 
 def _arrangement(draft: Draft, sentence: str) -> None:
     x = r"⟨([bp])(\d+)⟩"
+    for spot in re.finditer(rf"{B}(?: of ⟨C\d+⟩)? (?:is|are) (?:fixed|placed|located|situated|held|kept)? ?at ⟨p(\d+)⟩", sentence):
+        body, place = (draft.name(int(i)) for i in spot.groups())
+        if re.fullmatch(r"[A-Z]", place):
+            draft.alias[place] = body
     middle = re.search(
         rf"\b(?:mid-?way|half[- ]?way|exactly in the middle|in the middle|at the centre|at the center)(?: point)?(?: on the line)?(?: between| of| joining| from)? (?:{x},? (?:and|to) {x}|them|⟨g(\d+)⟩|the two|these|the line)",
         sentence,
@@ -960,13 +986,18 @@ def _order(draft: Draft, sentence: str) -> None:
         ):
             draft.add_fact("direction", (first, other), direction=_direction(match.group(3)))
     for match in re.finditer(
-        rf"{x}(?: is| lies| are| placed| located| situated| fixed| which| that|,|\)| held| put| positioned| somewhere| in| on the line| directly| of ⟨C\d+⟩| charge)* between (?:{x} and {x}|them|⟨g(\d+)⟩|the (?:two|other))",
+        rf"{x}(?: is| lies| are| placed| located| situated| fixed| which| that|,|\)| held| put| positioned| somewhere| in| on the line| directly| of ⟨C\d+⟩| ⟨C\d+⟩| with| a| charge)* between (?:{x} and {x}|them|⟨g(\d+)⟩|the (?:two|other))",
         sentence,
     ):
         subject = draft.name(int(match.group(2)))
         ends = _two_ends(draft, match.groups()[2:], subject)
         if ends and subject not in ends:
             draft.add_fact("between", (subject, *ends))
+    joining = re.search(rf"{x}[^.;]*\bon the line (?:joining|between|that joins) (?:the )?{x} (?:and|to) {x}", sentence)
+    if joining and not re.search(r"beyond|extend|produced|outside", sentence):
+        names = [draft.name(int(i)) for i in joining.groups()[1::2]]
+        if len(set(names)) == 3:
+            draft.add_fact("between", names)
     line = re.search(
         r"straight line|\bin (?:a|one) (?:line|row)\b|\bcollinear\b|on (?:a|the same) (?:horizontal |vertical )?(?:straight )?line|along (?:a|the same|the) (?:horizontal |straight )*line|x-axis|along the same|horizontal line",
         sentence,
@@ -986,11 +1017,11 @@ def _order(draft: Draft, sentence: str) -> None:
 
 def _shapes(draft: Draft, sentence: str) -> None:
     right = re.search(
-        r"right[- ]angled? (?:triangle )?(?:at|with (?:the )?right[- ]angle at) ⟨[bp](\d+)⟩|right[- ]angle (?:is )?at ⟨[bp](\d+)⟩|perpendicular|right[- ]angles?\b|right[- ]angled",
+        r"right[- ]angled? (?:triangle )?(?:at|with (?:the )?right[- ]angle at) ⟨[bp](\d+)⟩|right[- ]angle (?:is )?at ⟨[bp](\d+)⟩|⟨[bp](\d+)⟩ is at the right[- ]angle|perpendicular|right[- ]angles?\b|right[- ]angled",
         sentence,
     )
     if right:
-        corner = right.group(1) or right.group(2)
+        corner = right.group(1) or right.group(2) or right.group(3)
         draft.add_fact("right-angle", (draft.name(int(corner)),) if corner else ())
     angle_at = re.search(r"(?:angle (?:at ⟨[bp](\d+)⟩ )?(?:is|=|of)? ?⟨G\d+⟩)", sentence)
     if angle_at and angle_at.group(1):
@@ -1063,6 +1094,8 @@ _WORDED_FACTS: tuple[tuple[str, str], ...] = (
     (r"charge|electrostatic|coulomb|electric f", "electric"),
     (r"(?:electric |net |resultant |total )*field(?: strength)?[^.,;]{0,80}?\b(?:is|be|equal to|equals|becomes|are) (?:zero|nil|⟨X\d+⟩\b)|zero (?:net |resultant |electric )*field|field[^.;]{0,20}\b(?:vanish|cancel)|no (?:net |resultant |electric )*field\b|field(?: strength)? (?:zero|nil)\b", "zero-field"),
     (r"on the side away|beyond", "beyond"),
+    (r"half[- ]?way|mid-?way|midpoint|mid-point|quarter of the way|third of the way", "part-of-way"),
+    (r"\binsulating\b|\bplastic\b|non-?conduct", "insulating"),
     (r"\bhangs?\b|suspended (?:from|by)|\bpendulum\b|\bthread\b", "hangs"),
     (r"\bpan\b|\bbalance pan\b|\bscale\b", "scale-pan"),
     (r"can you make|possible (?:total |combined )?(?:capacitances|resistances)|can be made", "either-way"),
@@ -1092,7 +1125,7 @@ def _worded_facts(draft: Draft, sentence: str) -> None:
         draft.add_fact("zero-force", (draft.name(int(on.group(1))),) if on else ())
     for match in re.finditer(rf"{B}(?: is| being| lies| placed)? on the (left|right)\b", sentence):
         draft.add_fact(f"on-{match.group(2)}", (draft.name(int(match.group(1))),))
-    measured = re.search(rf"(?:measured |distance |far )(?:away )?from (?:the )?{B}", sentence)
+    measured = re.search(rf"(?:measured? |distance |far )(?:away )?from (?:the )?{B}", sentence)
     if measured:
         draft.add_fact("measured-from", (draft.name(int(measured.group(1))),))
     times = _TIMES_OTHER.search(sentence)
@@ -1158,7 +1191,7 @@ def _scaling_words(draft: Draft, sentence: str) -> None:
                 draft.add_fact("scaled", (), thing=thing, factor=1 + share)
                 draft.add_fact("scaled-given", (), text=quantity.text)
     for match in re.finditer(
-        r"(increas|decreas|reduc|enlarg|multipl|chang|made|become|becoming|greater|moved|larger|smaller|grow|\bis\b|\bare\b|\bwas\b|\bwere\b)\w*[^.⟨]{0,40}?(?:by|to|is)? ?(?:a factor of )?(⟨X(\d+)⟩|\b(?:one[- ](?:half|third|quarter|fourth)|half|a (?:third|quarter)|two|three|four|five|six|nine|ten)\b)(?: times)?(?: (?:its|their|the) (?:original|initial|previous|first|former))?",
+        r"(increas|decreas|reduc|enlarg|multipl|chang|made|become|becoming|greater|moved|larger|smaller|grow|(?:is|are|was|were)(?= (?:⟨X\d+⟩|two|three|four|five|nine) times))\w*[^.⟨]{0,40}?(?:by|to|is)? ?(?:a factor of )?(⟨X(\d+)⟩|\b(?:one[- ](?:half|third|quarter|fourth)|half|a (?:third|quarter)|two|three|four|five|six|nine|ten)\b)(?: times)?(?: (?:its|their|the) (?:original|initial|previous|first|former))?",
         sentence,
     ):
         text = match.group()
@@ -1213,7 +1246,7 @@ def _scaled_thing(sentence: str, start: int, end: int) -> str | None:
     if not found and re.search(r"\b(?:both|each)\b", before):
         return "both-charges"
     both = any(name == "both-charges" for _, name in found)
-    nearest = max(found, default=(0, ""))[1]
+    nearest = min(found, default=(0, ""))[1]
     if nearest == "one-charge" and both:
         return "both-charges"
     return nearest or None

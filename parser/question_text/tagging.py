@@ -287,6 +287,7 @@ class Tagger:
         self.dropped: set[int] = set()
         self.declared = _declared_capitals(canonical(whole_text))
         self.subscripted = set(re.findall(r"\b[Qq]_?\{?\d\}?", canonical(whole_text)))
+        self.strangers: list[str] = []
         self._starts: list[int] = []
 
     def tag(self, text: str, offset: int = 0) -> str:
@@ -307,6 +308,7 @@ class Tagger:
         flat = re.sub(r"\s+", " ", flat)
         flat = _EQUATION_NOTE.sub("", flat) if "hp" in flat else flat
         flat = self._split_pairs(flat)
+        flat = _SHARED_NOUN.sub(r"\2 of \1", flat)
         flat = _SETTING.sub(lambda m: m.group().replace(" ", "_"), flat)
         self._starts = []
         flat = _NP.sub(self._replace, flat)
@@ -326,10 +328,11 @@ class Tagger:
     def _replace(self, match: re.Match[str]) -> str:
         before = len(self.mentions)
         replaced = self._mention(match)
+        if len(self.mentions) > before and self.mentions[before].kind != "p":
+            self._starts.append(match.start())
         if len(self.mentions) > before:
             words = tuple((match.groupdict().get("adj") or "").lower().replace(",", "").split())
             self.mentions[before].words = words
-            self._starts.append(match.start())
         return replaced
 
     def _body_before(self, text: str) -> bool:
@@ -431,6 +434,8 @@ class Tagger:
             r"(?:\b[A-Z]|\}|\b(?:sphere|ball|bead|one|other|particle)(?: [A-Z\d])?) $", before
         ) and self._body_before(before):
             return True
+        if re.search(r"\b(?:giv(?:e|es|en|ing)|leav(?:e|es|ing)) (?:it|them|each)(?: with)? (?:an? )?$", before + (det + " " if det else "")):
+            return True
         if re.match(r" (?:is|was) (?:given|transferred|added|put on|placed on|passed|moved) ", after):
             return True
         if "point" in words or "test" in words:
@@ -504,6 +509,8 @@ class Tagger:
                     self.dropped.update(int(t[2:-1]) for t in tags if t[1] == "C")
                     embedded = "".join(f" of {t}" for t in tags if t[1] != "C")
                 return self._put(Mention("b", (known,))) + embedded
+        if not self.bodies.names and ({"second", "third", "other"} & set(words) or det == "another"):
+            self.strangers.append(head)
         phrase = " ".join([*(w for w in words if w not in _PLAIN), head])
         return (
             self._put(Mention("b", (self.bodies.add(self.bodies.fresh(phrase), head),), new=True))
@@ -670,8 +677,8 @@ def _lower(tagged: str) -> str:
 _SETTING = re.compile(
     r"\b(?:in|of|inside) (?:an?|the) (?:[a-z]+ )?(?:atom|nucleus|molecule)\b(?! (?:of|with|is|at)\b)"
 )
-_LISTED = re.compile(
-    r"\b([A-Z])(?:'|\d|_\{?\d\}?)?(?:,\s?([A-Z])\b)*,?\s(?:and|to|or|from)\s(?:sphere |charge |point |ball |bead )?([A-Z])\b(?!')"
+_SHARED_NOUN = re.compile(
+    r"((?:⟨C\d+⟩, )*⟨C\d+⟩,? and (?:an? )?⟨C\d+⟩) ((?:point )?(?:charges|spheres|particles|beads|balls))\b"
 )
 
 

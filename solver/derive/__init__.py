@@ -151,6 +151,8 @@ def _solve_ask(
     for one in answer:
         derivation = work.derivation(one.known)
         accounting.check(scene, derivation, prior)
+        if asked.wants == "ratio" and one.known.unit != "dimensionless":
+            raise Unsolved("The comparison that is asked was not understood.")
         direction = None if asked.wants in ("magnitude", "ratio", "count") else one.direction
         value = one.known.value
         if asked.wants == "magnitude" and derivation.value < 0:

@@ -76,7 +76,7 @@ def _used(
 
 def _must_matter(scene: Scene, given: Given, used: set[int]) -> bool:
     ask = scene.ask
-    if given.kind.startswith("constant:") or given.kind == "gravity":
+    if given.kind.startswith("constant:") or given.kind in ("gravity", "coordinate"):
         return False
     if given.kind in ("number", "factor") and (scene.scaled_used or scene.has("multiple") or scene.has("network")):
         return False

@@ -47,6 +47,7 @@ def answer(scene: Scene) -> Answer | None:
     """The results of an electrostatic ask, or None when it is not one."""
     if not _is_electric(scene):
         return None
+    _check_understood(scene)
     if _UNSUPPORTED.search(scene.text):
         raise Unsolved("Charge spread over such a shape is not in the law book.")
     handlers: dict[str, Sequence[Callable[[Scene], Answer | None]]] = {
@@ -83,6 +84,26 @@ def answer(scene: Scene) -> Answer | None:
     return None
 
 
+_ON_WHAT = re.compile(r"\bcharge (?:is |now |left |remains? |that is )*on (?:the |a |an )?([a-z' ]+?)(?: after| now|\?|\.|,|$)")
+
+
+def _check_understood(scene: Scene) -> None:
+    """Words that change the physics and that no rule here has read."""
+    ask = scene.ask
+    if scene.has("unread-event") and ask.stage > 0:
+        raise Unsolved("Which bodies touch, and in what order, was not understood.")
+    if scene.has("insulating") and _contact(scene) and ask.stage > 0 and "stand" not in scene.text and "handle" not in scene.text and "rod" not in scene.text:
+        raise Unsolved("Insulators do not share their charge when they touch.")
+    where = _ON_WHAT.search(ask.text)
+    if ask.kind == "charge" and ask.of is None and where:
+        noun = where.group(1).split()[-1] if where.group(1).split() else ""
+        known = {w for b in scene.question.bodies for w in b.lower().split()}
+        if noun.rstrip("s") not in known and noun not in known and noun not in ("each", "it", "them", "other", "both", "body", "object", "capacitor", "plate", "plates", "two", "three"):
+            raise Unsolved(f"It is not clear what the {where.group(1)} is.")
+    if ask.kind == "net_force" and scene.all("mass") and (scene.all("field") or scene.all("voltage")) and not scene.has("balanced"):
+        raise Unsolved("Whether the weight counts in the net force is not clear.")
+
+
 def _is_electric(scene: Scene) -> bool:
     kinds = {g.kind for _, g in scene.givens}
     electric = {"charge", "field", "electrons_gained", "electrons_lost", "electron_count", "proton_count",
@@ -110,6 +131,8 @@ def _shared_charge(scene: Scene) -> Answer | None:
         return None
     event = [f for f in scene.facts if f.name == "contact"][-1]
     _check_identical(scene)
+    if re.search(r"\btotal\b|\bcombined\b|\bsum\b", ask.text):
+        return _total_charge(scene, event.bodies)
     if ask.of is None or (ask.of not in event.bodies and ask.of not in scene.question.bodies):
         known = scene.charge(event.bodies[0], ask.stage) if event.bodies else None
         if known is None:
@@ -121,6 +144,15 @@ def _shared_charge(scene: Scene) -> Answer | None:
     if ask.of not in event.bodies and known.given is not None:
         raise Unsolved(f"It is not clear what the contact does to {ask.of}.")
     return [Result(ask.of, known)]
+
+
+def _total_charge(scene: Scene, bodies: Sequence[str]) -> Answer:
+    parts = {f"Q_{i + 1}": scene.charge(b, 0) for i, b in enumerate(bodies)}
+    if any(p is None for p in parts.values()):
+        raise Unsolved("The charge of every body is needed.")
+    known = {n: p for n, p in parts.items() if p is not None}
+    total = sum((symbol(n) for n in known), sympy.Integer(0))
+    return [Result(None, scene.work.expression("conservation of charge", "Q", total, known, "C", "total charge"))]
 
 
 def _check_identical(scene: Scene) -> None:
@@ -189,6 +221,8 @@ def _electrons(scene: Scene) -> Answer | None:
     moved = _moved_charge(scene)
     if moved is None:
         return None
+    if moved.value == 0:
+        raise Unsolved("No charge moves; the question was probably not understood.")
     known = scene.work.apply(
         CHARGE_COUNT, "n", {"Q": moved}, "dimensionless", "number of electrons"
     )
@@ -264,12 +298,11 @@ def _charge_from_count(scene: Scene) -> Answer | None:
     if len(n_terms) == 1:
         expression = n_terms[0][2] * symbol("n") * e
         inputs = {"n": n_terms[0][1], "e": scene.work.constant("e")}
-    start = [
-        (i, g)
-        for i, g in scene.all("charge")
-        if body is None or g.of in (body, None) or len(scene.all("charge")) == 1
-    ]
-    if start:
+    start = [(i, g) for i, g in scene.all("charge") if body is None or g.of in (body, None)]
+    if start and re.search(r"\b(?:original|initial|before|at first)", ask.text):
+        expression = symbol("Q_0") - expression
+        inputs["Q_0"] = scene.known(start[-1][0])
+    elif start:
         expression = expression + symbol("Q_0")
         inputs["Q_0"] = scene.known(start[-1][0])
     known = scene.work.expression(
@@ -474,6 +507,10 @@ def _push(scene: Scene, target: str, source: str) -> Point:
 
 def _net_on(scene: Scene, target: str, sources: Sequence[str]) -> Result:
     """The force of one or several charges on a body, with its direction."""
+    if scene.ask.kind == "net_force" and not scene.ask.due_to:
+        silent = [b for b in scene.question.bodies if b in scene.places and re.fullmatch(r"[A-Z]|[Qq]_\{\w+\}", b) and scene.charge(b, scene.ask.stage) is None]
+        if silent:
+            raise Unsolved(f"The charge of {silent[0]} is missing.")
     if len(sources) == 1:
         source = sources[0]
         known = coulomb(scene, target, source, f"force of {source} on {target}")

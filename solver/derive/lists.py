@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import sympy
 
 from parser.worksheet import Fact
@@ -15,6 +17,9 @@ _KINDS = {"resistance": ("R", "ohm", "series"), "capacitance": ("C", "F", "paral
 
 def answer(scene: Scene) -> Answer | None:
     """Totals of networks and what follows from them; None for all else."""
+    unread = scene.fact("unread-network")
+    if unread is not None and scene.ask.kind not in ("mass",):
+        raise Unsolved("How the parts are connected was not understood.")
     if scene.ask.kind == "component_count":
         return _how_many(scene, "resistance" if scene.all("resistance") else "capacitance")
     for kind in _KINDS:
@@ -109,17 +114,51 @@ def _circuit(scene: Scene, kind: str, total: Known, outer: str, inner: list[int]
         if ask.kind == "power" and not single:
             return [Result(None, scene.work.expression("electrical power", "P", symbol("V") * symbol("I"), {"V": source, "I": main}, "W", "power"))]
         raise Unsolved("This part of the network was not understood.")
-    charge = scene.work.expression("charge of a capacitor", "Q", symbol("C") * symbol("V"), {"C": total, "V": source}, "C", "charge")
-    prior = scene.prior("charge")
-    if ask.kind == "charge" and (outer == "series" or not single):
-        return [Result("each" if outer == "series" else None, charge)]
+    parallel = outer == "parallel"
+    if single or (parallel and re.search(r"\beach\b", text)):
+        return _parts(scene, source, total, parallel, inner, single)
+    charge = scene.work.expression(
+        "charge of a capacitor", "Q", symbol("C") * symbol("V"), {"C": total, "V": source}, "C", "charge"
+    )
+    if ask.kind == "charge":
+        return [Result(None if parallel else "each", charge)]
     if ask.kind == "energy":
-        return [Result(None, scene.work.expression("energy of a capacitor", "E", symbol("C") * symbol("V") ** 2 / 2, {"C": total, "V": source}, "J", "energy"))]
-    if ask.kind == "voltage" and single and outer == "series" and not inner:
-        part = scene.known(single[-1])
-        q = prior[0] if prior else charge
-        return [Result(None, scene.work.expression("capacitance", "V", symbol("Q") / symbol("C"), {"Q": q, "C": part}, "V", "voltage"))]
+        return [Result(None, _energy(scene, total, source))]
     raise Unsolved("This part of the network was not understood.")
+
+
+def _energy(scene: Scene, capacitance: Known, voltage: Known) -> Known:
+    return scene.work.expression(
+        "energy of a capacitor", "E", symbol("C") * symbol("V") ** 2 / 2, {"C": capacitance, "V": voltage}, "J", "energy"
+    )
+
+
+def _parts(
+    scene: Scene, source: Known, total: Known, parallel: bool, inner: list[int], single: list[int]
+) -> Answer:
+    """Charge, voltage or energy of single capacitors of a plain network."""
+    if inner:
+        raise Unsolved("This part of the network was not understood.")
+    chosen = single[-1:] or [i for i, _ in scene.all("capacitance")]
+    out: Answer = []
+    for index in chosen:
+        own = scene.known(index)
+        voltage = source
+        if not parallel:
+            prior = scene.prior("charge")
+            q = prior[0] if prior else scene.work.expression(
+                "charge of a capacitor", "Q", symbol("C") * symbol("V"), {"C": total, "V": source}, "C", "charge"
+            )
+            voltage = scene.work.expression("capacitance", "V", symbol("Q") / symbol("C"), {"Q": q, "C": own}, "V", "voltage")
+        if scene.ask.kind == "voltage":
+            out.append(Result(None, voltage))
+        elif scene.ask.kind == "charge":
+            out.append(Result(None, scene.work.expression("charge of a capacitor", "Q", symbol("C") * symbol("V"), {"C": own, "V": voltage}, "C", "charge")))
+        elif scene.ask.kind == "energy":
+            out.append(Result(None, _energy(scene, own, voltage)))
+        else:
+            raise Unsolved("This part of the network was not understood.")
+    return out
 
 
 def _mentioned(scene: Scene, index: int, text: str) -> bool:

@@ -102,6 +102,10 @@ def _apart(scene: Scene, bodies: list[_Body], positive: str | None) -> Answer:
     if len(unknown) != 1:
         raise Unsolved("The velocities after the event are not clear.")
     target = unknown[0]
+    words = scene.ask.text
+    asked_other = next(b for b in bodies if b is not target).name.split()[-1]
+    if asked_other in words and target.name.split()[-1] not in words:
+        raise Unsolved("It is not clear whose velocity is asked.")
     other = next(b for b in bodies if b is not target)
     if target.before is None or other.before is None:
         if scene.has("recoil"):

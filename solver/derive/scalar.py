@@ -13,7 +13,7 @@ from dataclasses import replace
 import sympy
 
 from solver.derive.engine import Instance, Key, Known, Unsolved, chain
-from solver.derive.electric import Answer, Result
+from solver.derive.electric import Answer, Result, opposite
 from solver.derive.scene import Scene
 from solver.laws import LAWS
 from solver.laws.book import Law, symbol
@@ -63,6 +63,8 @@ _TARGETS: Mapping[str, tuple[str, ...]] = {
 def answer(scene: Scene) -> Answer:
     """The results of an ask by chaining; raises ``Unsolved`` when no chain reaches it."""
     facts = _facts(scene)
+    if facts & {"part-of-way"} and not scene.places:
+        raise Unsolved("How far along the way is meant was not understood.")
     known = _known(scene, facts)
     instances = [
         _instance(law)
@@ -91,7 +93,7 @@ def answer(scene: Scene) -> Answer:
         if result.value == 0:
             problem = Unsolved("The result would be nothing at all; the question was probably not understood.")
             continue
-        if result.value < 0 and ("speed" in scene.ask.text or "how far" in scene.ask.text or kind in ("height", "distance") and scene.ask.kind != "displacement"):
+        if result.value < 0 and ("speed" in scene.ask.text or "how far" in scene.ask.text or kind in ("force", "net_force", "impulse_force", "friction") or kind in ("height", "distance") and scene.ask.kind != "displacement"):
             result = scene.work.expression("size", "x", sympy.Abs(symbol("x_0")), {"x_0": result}, result.unit, result.label)
         return [Result(scene.ask.of, replace(result, unit=UNITS[kind]), _direction(scene, result))]
     raise problem or Unsolved("No law here leads to what is asked.")
@@ -234,7 +236,7 @@ def _facts(scene: Scene) -> frozenset[str]:
         facts.add("x-ray-tube")
     if "echo" in text:
         facts.add("echo")
-    if scene.ask.kind in ("tension", "force") and any(
+    if scene.ask.kind in ("tension", "force", "normal_force") and any(
         w in text for w in ("lift ", "elevator", "crane", "cable")
     ):
         facts.add("vertical-force")
@@ -380,6 +382,8 @@ def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> Non
             known[u] = known[speed]
     if re.search(r"\brebounds?\b|bounces? back", scene.text) and v in known and known[v].value > 0 and known[v].given is not None:
         known[v] = _negated(scene, known[v])
+    if u in known and v in known and known[u].direction and known[v].direction and opposite(known[u].direction or "") == known[v].direction:
+        known[v] = _negated(scene, known[v])
     if "slowing" in facts and a in known and known[a].value > 0 and known[a].given is not None:
         known[a] = _negated(scene, known[a])
     vertical = "projectile" not in facts and facts & {"thrown-up", "thrown-down", "gravity", "from-rest"} and "gravity" in facts
@@ -420,6 +424,8 @@ def _aliases(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> No
             known[(target, ())] = known[(source, ())]
     if ("force", ()) in known and ("time", ()) in known and ("distance", ()) not in known:
         known.setdefault(("impulse_force", ()), known[("force", ())])
+    if ("net_force", ()) in known and ("time", ()) in known and scene.ask.kind in ("impulse", "momentum_change"):
+        known.setdefault(("impulse_force", ()), known[("net_force", ())])
     if ("emf", ()) in known and "x-ray-tube" in facts:
         known.setdefault(("voltage", ()), known[("emf", ())])
     where = [k for k in ("force", "friction", "weight") if (k, ()) in known]

@@ -536,6 +536,7 @@ def _place_one(scene: Scene, name: str) -> bool:
     return (
         _by_direction(scene, name)
         or _by_middle(scene, name)
+        or _by_far_end(scene, name)
         or _by_order(scene, name)
         or _by_two_distances(scene, name)
         or _by_one_distance(scene, name)
@@ -579,6 +580,22 @@ def _by_middle(scene: Scene, name: str) -> bool:
                         raise Unsolved(f"{name} cannot lie between {a} and {b} at that distance.")
                     scene.places[name] = (x1 + (x2 - x1) * size / gap, y1 + (y2 - y1) * size / gap)
                     return True
+    return False
+
+
+def _by_far_end(scene: Scene, name: str) -> bool:
+    """The far end of "P lies between A and B" from the distances of P to both."""
+    for fact in scene.facts:
+        if fact.name != "between" or name not in fact.bodies[1:]:
+            continue
+        middle = fact.bodies[0]
+        near = fact.bodies[1] if name == fact.bodies[2] else fact.bodies[2]
+        size = _stated(scene, name, middle)
+        if size is not None and middle in scene.places and near in scene.places:
+            (x1, y1), (x2, y2) = scene.places[near], scene.places[middle]
+            gap = math.hypot(x2 - x1, y2 - y1)
+            scene.places[name] = (x2 + (x2 - x1) * size / gap, y2 + (y2 - y1) * size / gap)
+            return True
     return False
 
 

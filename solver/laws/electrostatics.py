@@ -49,6 +49,10 @@ CHARGE_COUNT = Law(
     {"Q": "charge_size", "n": "electron_count"}, _CP18 + ", section 1", "", {"e": "e"},
     frozenset({"Q", "n"}),
 )  # fmt: skip
+ELECTRONS_MOVED = Law(
+    "charge of a number of electrons", "Q = n*e", {"Q": "charge", "n": "electron_count"},
+    _CP18 + ", section 1", "", {"e": "e"}, frozenset({"Q", "n"}),
+)  # fmt: skip
 UNIFORM_FIELD = Law(
     "uniform field between plates", "E = V/d",
     {"E": "field", "V": "voltage", "d": "plate_separation"}, _CP19 + ", section 2",
@@ -67,7 +71,7 @@ GAIN_FROM_VOLTAGE = Law(
 KINETIC_FROM_VOLTAGE = Law(
     "kinetic energy from rest through a potential difference", "E_k = Q*V",
     {"E_k": "kinetic_energy", "Q": "charge", "V": "voltage"}, _CP19 + ", section 1", "from rest", {},
-    frozenset({"E_k", "Q", "V"}), needs=frozenset({"through-voltage", "from-rest"}),
+    frozenset({"E_k", "Q", "V"}), needs=frozenset({"through-voltage"}), unless=frozenset({"initial-speed"}),
 )  # fmt: skip
 PLATE_FIELD = Law(
     "field between charged plates", "E = sigma/eps0",
@@ -85,6 +89,6 @@ LINE_FIELD = Law(
     "near a long straight wire", {"k": "k"}, frozenset({"E", "lambda_", "r"}), needs=frozenset({"long-line"}),
 )  # fmt: skip
 ALL = (
-    COULOMB, EQUAL_COULOMB, POINT_FIELD, FORCE_IN_FIELD, POINT_POTENTIAL, PAIR_ENERGY, CHARGE_COUNT,
+    COULOMB, EQUAL_COULOMB, POINT_FIELD, FORCE_IN_FIELD, POINT_POTENTIAL, PAIR_ENERGY, CHARGE_COUNT, ELECTRONS_MOVED,
     UNIFORM_FIELD, WORK_OF_VOLTAGE, GAIN_FROM_VOLTAGE, KINETIC_FROM_VOLTAGE, PLATE_FIELD, SURFACE_DENSITY, LINE_FIELD,
 )  # fmt: skip

@@ -53,13 +53,15 @@ NEWTON = (
     Law("only one force", "F_net = F", {"F_net": "net_force", "F": "force"}, _CH4, "no other force along the motion",
         unless=frozenset({"friction-present", "vertical-force", "constant-speed"}), cost=0.1),
     Law("push equals friction", "F = f", {"F": "force", "f": "friction"}, _CH4, "constant velocity",
-        needs=frozenset({"constant-speed"}), cost=0.5),
+        needs=frozenset({"constant-speed"}), unless=frozenset({"incline", "vertical-force"}), cost=0.5),
     Law("friction alone", "F_net = f", {"F_net": "net_force", "f": "friction"}, _CH4, "no other force along the motion",
         needs=frozenset({"friction-alone"}), cost=0.5),
     Law("friction", "f = mu*N", {"f": "friction", "mu": "friction_coefficient", "N": "normal_force"}, _CH4),
     Law("normal force on level ground", "N = m*g", {"N": "normal_force", "m": "mass"}, _CH4, "level ground, horizontal forces",
         {"g": "g"}, unless=frozenset({"incline"}), needs=frozenset({"level-friction"})),
     Law("lifting force", "F_net = T - w", {"F_net": "net_force", "T": "tension", "w": "weight"}, _CH4,
+        "up is positive", needs=frozenset({"vertical-force"})),
+    Law("floor that lifts", "F_net = N - w", {"F_net": "net_force", "N": "normal_force", "w": "weight"}, _CH4,
         "up is positive", needs=frozenset({"vertical-force"})),
 )  # fmt: skip
 INCLINE = (
