@@ -235,7 +235,7 @@ def _is_level_rule(rule: Rule, twins: int, strong: np.ndarray, width: int) -> bo
         return True
     below = _ink_along(strong, rule.box, below=True)
     above = _ink_along(strong, rule.box, below=False)
-    is_bar = above > 0.3 and below > 0.12
+    is_bar = (above > 0.3 and below > 0.12) or (above > 0.45 and below > 0.06)
     is_root = below > 0.45
     if is_bar or is_root:
         return False
