@@ -402,7 +402,9 @@ def _direction_of(text: str) -> str | None:
 
 
 def _split_sides(body: str) -> tuple[list[str], tuple[str, ...]]:
-    parts, signs, at = [], [], 0
+    parts: list[str] = []
+    signs: list[str] = []
+    at = 0
     for index, char in _top_level(body):
         if char in RELATION_SIGNS:
             if char != "=" and index == at and signs and index:

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from parser.expression import is_plausible, parse_line, single_quantity
+from parser.quantity import DecimalMark
 from parser.worksheet import Asked, ParsedLine, Quantity, Question, Unparsed
 from solver.findings import Answer, Expected, Verdict
 from solver.formulas import LETTER_UNITS, letter_of, may_measure, subscript_of
@@ -46,7 +47,7 @@ def judge_answers(
     right: Mapping[tuple[str, int], Expected],
     working: Working,
     rules: Rules,
-    decimal_mark: str | None,
+    decimal_mark: DecimalMark | None,
 ) -> tuple[JudgedAnswer, ...]:
     """One judged answer for each expected result, in order.
 
@@ -268,7 +269,7 @@ def _judge(
     question: Question,
     working: Working,
     rules: Rules,
-    decimal_mark: str | None,
+    decimal_mark: DecimalMark | None,
 ) -> JudgedAnswer:
     quantity = _as_count(event, expected)
     direction = _direction(event, question, expected, working)
@@ -357,7 +358,7 @@ def _readings_disagree(
     question: Question,
     working: Working,
     rules: Rules,
-    decimal_mark: str | None,
+    decimal_mark: DecimalMark | None,
     verdict: Verdict,
 ) -> str:
     """Why the answer's readings cannot be trusted; "" when they can."""
@@ -372,7 +373,7 @@ def _readings_disagree(
             continue
         if candidate.probability < rules.plausible_probability / 5:
             continue
-        parsed = parse_line(candidate.text, decimal_mark, question.bodies)  # type: ignore[arg-type]
+        parsed = parse_line(candidate.text, decimal_mark, question.bodies)
         quantity = _last_quantity(parsed)
         if quantity is None or not is_plausible(parsed):
             continue

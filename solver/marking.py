@@ -14,6 +14,7 @@ from parser.worksheet import Given, ParsedLine, Question, Worksheet
 from scanner.page import Candidate, Reading
 from solver.answers import JudgedAnswer, asked_of, judge_answers
 from solver.derive import Solution, solve
+from solver.explain import NEAR_MISCOPY, TIE
 from solver.findings import (
     Answer,
     Expected,
@@ -31,7 +32,7 @@ from solver.guideline import Guideline, GuidelinePoint, default_guideline
 from solver.numeric import close
 from solver.slips import CATALOGUE, Case, Change, Explanation, Own, all_changes, run, search
 from solver.verdicts import Rules, is_signed, last_figure, worst
-from solver.working import NEAR_MISCOPY, TIE, Working, judge_working
+from solver.working import Working, judge_working
 
 OwnResults = dict[tuple[str, int], float]
 
@@ -50,7 +51,7 @@ def check_worksheet(
     solutions: dict[str, Solution] = {}
     own: OwnResults = {}
     rounded: OwnResults = {}
-    found = []
+    found: list[QuestionFindings] = []
     mark = worksheet.decimal_mark or _decimal_mark(worksheet)
     for question in worksheet.questions:
         solution = _solution(question, solutions, worksheet.stated_constants)
@@ -160,7 +161,7 @@ def check_question(
     expected: Sequence[Expected],
     rules: Rules,
     own_earlier: Mapping[tuple[str, int], float],
-    decimal_mark: str | None = None,
+    decimal_mark: DecimalMark | None = None,
     guideline: Guideline | None = None,
     asks: Sequence[int] | None = None,
     problems: Sequence[str] = (),
@@ -321,8 +322,8 @@ def _explain(
             slips.append(slip_finding(name, at + 1))
             if name in ("unit-wrong", "direction-reversed") and judged in wrong:
                 at = judged.answer.line
-                note = lines[at].note or judged.answer.note
-                lines[at] = replace(lines[at], follows=False, note=note)
+                reason = lines[at].note or judged.answer.note
+                lines[at] = replace(lines[at], follows=False, note=reason)
     unique: dict[tuple[str, int | None], SlipFinding] = {}
     for slip in slips:
         unique.setdefault((slip.name, slip.line), slip)
@@ -401,7 +402,7 @@ def _as_findings(
 ) -> list[SlipFinding]:
     if not found:
         return []
-    slips = []
+    slips: list[SlipFinding] = []
     for explanation in found:
         if explanation.score < TIE * found[0].score or len(slips) >= MOST_TIES:
             break
@@ -501,7 +502,7 @@ def _doubtful_lines(
     rules: Rules,
     own: Mapping[tuple[str, int], float],
     right: Mapping[tuple[str, int], Expected],
-    decimal_mark: str | None,
+    decimal_mark: DecimalMark | None,
     lines: Sequence[LineFinding],
 ) -> tuple[list[LineFinding], list[str]]:
     """A broken line whose other plausible reading would follow is left to a person."""

@@ -10,9 +10,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 
 import sympy
 
@@ -24,22 +23,14 @@ from parser.expression import (
     unit_quantity,
     written_symbols,
 )
+from parser.quantity import DecimalMark
 from parser.worksheet import ParsedLine, Quantity, Question, Relation, Side, Unparsed, WrittenLine
+from solver.explain import Explainer, leaf_values, nearly_same_digits
 from solver.findings import Expected, LineFinding
 from solver.formulas import may_measure, states_law, states_total, subscript_of
 from solver.numeric import close, evaluate
-from solver.slips import (
-    Case,
-    Change,
-    Explanation,
-    Own,
-    all_changes,
-    equal_ways,
-    has_root,
-    input_value,
-    run,
-    twins,
-)
+from solver.own_values import EXACT, OwnValues, equal_sizes
+from solver.slips import Case, Change, has_root, run
 from solver.units import same_dimension
 from solver.verdicts import SIGNED_UNITS, Rules, last_figure
 
@@ -49,15 +40,8 @@ _NOT_IN_SYMBOLS = frozenset(
      "pythagoras-misused", "right-angle-forces-added", "field-for-force", "potential-for-energy",
      "components-swapped"}
 )  # fmt: skip
-# Slips of the calculator that do not show in the line above.
-_KEYED = frozenset({"power-of-ten-not-squared"})
 _CONSTANT_LETTERS = {"k": "k", "K": "k", "e": "e", "g": "g", "ε_{0}": "eps0", "c": "c", "h": "h"}
 _TOTAL = re.compile(r"tot|net|sum|all|^T$", re.I)
-TIE = 0.4  # explanations with at least this part of the best score are reported as ties
-MISSING_NUMBER = 0.1  # weight for each number that an explanation needs and the line lacks
-MISSING_SIGN = 0.5  # weight for each number that stands there with the other sign
-NEAR_MISCOPY = 0.25  # prior of a number whose digits differ in one place; our judgement
-EXACT = 2e-3  # a substitution is exact but for rounded constants
 MOST_FIGURE_TOLERANCE = 0.05  # one written figure must not make every value fit
 
 
@@ -122,10 +106,6 @@ class Worth:
     part: bool = False
 
 
-def leaf_values(relation: Relation) -> dict[str, float]:
-    return {f"#{i}": q.value for i, q in enumerate(relation.quantities)}
-
-
 def side_value(relation: Relation, side: Side) -> float | None:
     """A numeric side in SI; bare numbers count as SI."""
     single = single_quantity(relation, side)
@@ -152,7 +132,7 @@ def judge_working(
     expected: Sequence[Expected],
     rules: Rules,
     own_earlier: Mapping[tuple[str, int], float] | None = None,
-    decimal_mark: str | None = None,
+    decimal_mark: DecimalMark | None = None,
     asks: Sequence[int] | None = None,
     right_earlier: Mapping[tuple[str, int], Expected] | None = None,
 ) -> Working:
@@ -164,9 +144,8 @@ def judge_working(
         right_earlier: the right results of those questions.
     """
     asks = range(len(expected)) if asks is None else asks
-    judge = _Judge(question, expected, rules, dict(own_earlier or {}), decimal_mark, asks)
-    for steps, case in zip(judge.own_steps, judge.cases, strict=True):
-        steps.update(twins(case, own_earlier or {}, right_earlier or {}))
+    mine = OwnValues(question, expected, asks, own_earlier or {}, right_earlier or {})
+    judge = _Judge(question, expected, rules, mine, decimal_mark)
     for index, line in enumerate(question.lines):
         judge.take(index, line)
     return judge.working
@@ -180,73 +159,87 @@ class _Judge:
         question: Question,
         expected: Sequence[Expected],
         rules: Rules,
-        own_earlier: dict[tuple[str, int], float],
-        decimal_mark: str | None,
-        asks: Sequence[int],
+        mine: OwnValues,
+        decimal_mark: DecimalMark | None,
     ) -> None:
         self.question = question
         self.rules = rules
         self.mark = decimal_mark
-        self.cases = [Case(e.derivation, question) for e in expected if e.derivation is not None]
-        self.ask_of_case = [
-            ask for e, ask in zip(expected, asks, strict=True) if e.derivation is not None
-        ]
         self.expected = expected
-        self.own_earlier = own_earlier
-        self.own_steps: list[dict[int, float]] = [{} for _ in self.cases]
-        self.ways = [equal_ways(case) for case in self.cases]
+        self.mine = mine
+        self.why = Explainer(mine)
         self.under_formula = False
-        self.charged: list[Change] = []
-        self.working = Working()
+        self.working = Working(values=mine.values, constants=mine.constants)
         self.last: Worth | None = None
-        self.last_relation: tuple[Relation, Side] | None = None
+        self.unfinished = ""
         self.last_names: tuple[str, ...] = ()
         self.last_step: tuple[int, int] | None = None
         self.named: dict[str, float] = {}
         self.doubtful: tuple[int, Worth] | None = None
-        self.changes_of: dict[int, tuple[Change, ...]] = {}
         self.broken_later: dict[int, str] = {}
         self.seen: list[Quantity] = []
         self.line = 0
         self.unit_ahead: Quantity | None = None
         self.powered: tuple[str, int] | None = None
-        self.ties: dict[Change, tuple[str, ...]] = {}
 
     # -- a line
 
     def take(self, index: int, line: WrittenLine) -> None:
         self.line = index
-        parsed = self._choose(line)
-        self.working.parsed.append(parsed[0])
-        reading_used = parsed[1]
+        parsed, reading_used = self._choose(line)
         if line.struck:
+            self.working.parsed.append(parsed)
             self._finish(index, line, None, "struck out", "other", reading_used)
             return
-        if isinstance(parsed[0], Unparsed):
-            note = None if not line.reading.text else "this line could not be read as an equation"
+        text = line.reading.candidates[reading_used].text if line.reading.candidates else ""
+        if self.unfinished:
+            parsed = self._parse(self.unfinished + text.strip())
+            self.unfinished = ""
+        if text and self._goes_on(index, text):
+            self.unfinished = text.strip()
+            self.working.parsed.append(parsed)
+            self._finish(index, line, None, None, "substitution", reading_used)
+            return
+        self.working.parsed.append(parsed)
+        if isinstance(parsed, Unparsed):
+            note = None if not text else "this line could not be read as an equation"
             self._finish(index, line, None, note, "other", reading_used)
             return
+        follows, note, kind = self._relations(index, parsed)
+        if index in self.broken_later:
+            follows, note = False, self.broken_later[index]
+        self._finish(index, line, follows, note, kind, reading_used)
+
+    def _goes_on(self, index: int, text: str) -> bool:
+        """Is this line's expression carried on by the next line?"""
+        rest = self.question.lines[index + 1 :]
+        following = next((x.reading.text.strip() for x in rest if not x.struck), "")
+        if not following:
+            return False
+        return bool(re.search(r"[×·/÷+-]$", text.strip()) or re.match(r"[×·/÷]", following))
+
+    def _relations(self, index: int, parsed: ParsedLine) -> tuple[bool | None, str | None, str]:
         follows: bool | None = None
         note: str | None = None
         kind = "words"
-        for relation in parsed[0].relations:
+        for relation in parsed.relations:
             one, why, kind = self._relation(index, relation)
             if one is False and follows is not False:
                 follows, note = False, why
             elif one is True and follows is None:
                 follows = True
-        if index in self.broken_later:
-            follows, note = False, self.broken_later[index]
-        self._finish(index, line, follows, note, kind, reading_used)
+        return follows, note, kind
+
+    def _parse(self, text: str) -> ParsedLine | Unparsed:
+        return parse_line(text, self.mark, self.question.bodies)
 
     def _choose(self, line: WrittenLine) -> tuple[ParsedLine | Unparsed, int]:
         """The likeliest reading that is valid writing."""
-        bodies = self.question.bodies
         first: ParsedLine | Unparsed = Unparsed(line.reading.text, line.reading.text)
         for index, candidate in enumerate(line.reading.candidates):
             if index and candidate.probability < self.rules.plausible_probability:
                 break
-            parsed = parse_line(candidate.text, self.mark, bodies)  # type: ignore[arg-type]
+            parsed = self._parse(candidate.text)
             if index == 0:
                 first = parsed
             if is_plausible(parsed):
@@ -275,8 +268,6 @@ class _Judge:
         if relation.continues:
             names = self.last_names
             previous = self.last
-            if relation.signs and relation.signs[0] in "×·/÷" and self.last_relation:
-                return None, None, "substitution"
         verdicts: list[tuple[bool | None, str | None]] = []
         kinds: list[str] = []
         for position, side in enumerate(relation.sides):
@@ -375,7 +366,7 @@ class _Judge:
         if name is None:
             return None
         accepted = self.rules.accepted(name)
-        return self.working.constants.get(name, accepted[0] if accepted else None)
+        return self.mine.constants.get(name, accepted[0] if accepted else None)
 
     def _root_of_last(self, name: str) -> Worth | None:
         """After "r^{2}=0.0365" the line "r=..." goes on from its root."""
@@ -449,7 +440,7 @@ class _Judge:
                 return None, None
             left = sympy.Symbol(name)
         self.working.formula_lines.setdefault(index, []).append((left, right, relation))
-        for which, case in enumerate(self.cases):
+        for which, case in enumerate(self.mine.cases):
             step = states_law(relation, left, right, case)
             if step is not None:
                 self.working.formulas.add((which, step))
@@ -457,11 +448,11 @@ class _Judge:
                 self.under_formula = True
                 return True, None
         if any(_TOTAL.search(subscript_of(n)) or n.startswith("Σ") for n in names) and any(
-            states_total(relation, left, right, case) for case in self.cases
+            states_total(relation, left, right, case) for case in self.mine.cases
         ):
             return True, None
-        for which, case in enumerate(self.cases):
-            for change in self._changes(which):
+        for which, case in enumerate(self.mine.cases):
+            for change in self.mine.changes(which):
                 if change.law is None or change.step is None or change.slip in _NOT_IN_SYMBOLS:
                     continue
                 if _misnames_root(change, left, case):
@@ -529,15 +520,16 @@ class _Judge:
             self._matched(place)
             self.last = replace(worth, place=place)
             return True, None
-        if self._is_part(value) and not self._is_undivided(value):
+        if self.mine.is_part(value) and not self._is_undivided(value):
             self.working.parts[index] = value
-            self._note_square(value)
+            for place in self.mine.squares(value):
+                self.working.substitutions.setdefault(place, True)
             self.last = replace(worth, part=True)
             return True, None
         if worth.prefixed is not None and self._keeps_unit(worth):
             place = self._target(worth.prefixed, names, EXACT)
             part = place is None and not self._is_undivided(worth.prefixed)
-            if place is not None or (part and self._is_part(worth.prefixed)):
+            if place is not None or (part and self.mine.is_part(worth.prefixed)):
                 if place is not None:
                     self._matched(place)
                 else:
@@ -548,11 +540,13 @@ class _Judge:
         explained = None
         ahead = self.unit_ahead
         if worth.prefixed is not None and ahead is not None and ahead.prefix:
-            explained = self._explain(worth.prefixed, relation, expression, worth.factor)
+            explained = self.why.explain(
+                worth.prefixed, relation, expression, self.last_step, worth.factor
+            )
             if explained is not None:
                 value = worth.prefixed
         if explained is None:
-            explained = self._explain(value, relation, expression)
+            explained = self.why.explain(value, relation, expression, self.last_step)
         self.last = worth
         if explained is None:
             return None, None
@@ -560,7 +554,7 @@ class _Judge:
         here = [self._charge(change, index) == index for change in changes]
         self.last = replace(worth, place=(which, step))
         self.last_step = (which, step)
-        self._set_own(which, step, value)
+        self.mine.set_own(which, step, value)
         self.working.substitutions[which, step] = not any(here)
         if not any(here):
             return True, None  # the formula above is already the broken line
@@ -568,16 +562,7 @@ class _Judge:
 
     def _is_undivided(self, value: float) -> bool:
         """Right under a formula that divides a sum, is this the sum without the division?"""
-        if not self.under_formula:
-            return False
-        for which, case in enumerate(self.cases):
-            for change in self._changes(which):
-                if change.slip != "halving-forgotten" or change.step is None:
-                    continue
-                wrong = run(case, (*self.charged, change), self._own(which))
-                if wrong is not None and close(value, wrong[change.step], EXACT):
-                    return True
-        return False
+        return self.under_formula and self.mine.is_undivided(value)
 
     def _keeps_unit(self, worth: Worth) -> bool:
         """Can a result stand in the unit of the givens (a charge from charges)?"""
@@ -586,7 +571,7 @@ class _Judge:
                 same_dimension(step.unit, self.question.givens[c.given].quantity.unit)
                 for c in worth.misread
                 if c.given is not None
-                for case in self.cases
+                for case in self.mine.cases
                 for step in case.steps
             )
             or not worth.misread
@@ -637,13 +622,13 @@ class _Judge:
         return whole, tuple(changes)
 
     def _learn_constants(self, relation: Relation) -> None:
-        for case in self.cases:
+        for case in self.mine.cases:
             for _, used in case.uses:
                 if used.constant is None:
                     continue
                 for value in self.rules.accepted(used.constant):
                     if any(close(q.value, value, 1e-6) for q in relation.quantities):
-                        self.working.constants[used.constant] = value
+                        self.mine.constants[used.constant] = value
 
     # -- a value
 
@@ -665,7 +650,7 @@ class _Judge:
                 self._settle(index, quantity, previous)
                 place = self._place_of(previous, quantity, names)
                 if place is not None:
-                    self._record(place, quantity.value)
+                    self.mine.record(place, quantity.value, self.line)
                 self.last = replace(
                     worth,
                     prefixed=previous.prefixed if not worth.has_unit else None,
@@ -692,7 +677,7 @@ class _Judge:
         if place is not None:
             self._matched(place, quantity.value)
             return True, None
-        if self._is_part(quantity.value, self._tolerance(quantity)):
+        if self.mine.is_part(quantity.value, self._tolerance(quantity)):
             self.working.parts[index] = quantity.value
             self.last = replace(worth, part=True)
             return True, None
@@ -706,13 +691,15 @@ class _Judge:
             return previous.place
         open_steps = [
             (which, step)
-            for which, case in enumerate(self.cases)
+            for which, case in enumerate(self.mine.cases)
             for step in range(len(case.steps))
-            if (which, step) not in self.working.values
+            if (which, step) not in self.mine.values
             and self._fits_step(which, step, quantity, names)
         ]
         if any(n.startswith("Δ") for n in names):
-            changes = [p for p in open_steps if _is_change(self.cases[p[0]].steps[p[1]].solved)]
+            changes = [
+                p for p in open_steps if _is_change(self.mine.cases[p[0]].steps[p[1]].solved)
+            ]
             open_steps = changes or open_steps
         return self._preferred(open_steps, names)
 
@@ -768,7 +755,7 @@ class _Judge:
         place = self._place_of(previous, quantity, names)
         self.last = replace(worth, place=place, part=previous.part)
         if place is not None:
-            self._record(place, quantity.value)
+            self.mine.record(place, quantity.value, self.line)
         return False, note
 
     def _value_slip(self, quantity: Quantity, previous: Worth) -> tuple[tuple[Change, ...], str]:
@@ -795,7 +782,7 @@ class _Judge:
                 return (Change("power-of-ten-off", note, 0.6, factor=10.0**power),), note
         if previous.place is not None:
             which, step = previous.place
-            found = self._explain_step(
+            found = self.why.explain_step(
                 which, step, quantity.value, self._tolerance(quantity), (), keyed=True
             )
             if found is not None:
@@ -841,7 +828,7 @@ class _Judge:
         for _, given in fitting:
             if close(given.quantity.value, quantity.value, 1e-3):
                 return True, None
-        for case in self.cases:
+        for case in self.mine.cases:
             for _, used in case.uses:
                 if used.constant is not None and close(used.value, quantity.value, 0.03):
                     return True, None
@@ -862,9 +849,9 @@ class _Judge:
         self, index: int, which: int, quantity: Quantity
     ) -> tuple[bool | None, str | None]:
         """A given listed without its sign: a slip only where the sign changes the result's size."""
-        for number, case in enumerate(self.cases):
+        for number, case in enumerate(self.mine.cases):
             right = run(case)
-            for change in self._changes(number):
+            for change in self.mine.changes(number):
                 if change.given != which or change.step is not None:
                     continue
                 if change.slip in ("sign-dropped", "sign-added") and right is not None:
@@ -893,7 +880,7 @@ class _Judge:
         near = [
             which
             for which, _ in fitting
-            if _nearly_same_digits(self.question.givens[which].quantity.mantissa, quantity.mantissa)
+            if nearly_same_digits(self.question.givens[which].quantity.mantissa, quantity.mantissa)
             and self._used(which)
         ]
         unit = self.question.givens[near[0]].quantity.unit if near else ""
@@ -921,67 +908,33 @@ class _Judge:
         return Change(slip, f"{stated.text} is converted wrongly", 1.0, given=which, value=value)
 
     def _used(self, given: int) -> bool:
-        return any(used.given == given for case in self.cases for _, used in case.uses)
+        return any(used.given == given for case in self.mine.cases for _, used in case.uses)
 
     def _lone_value(
         self, index: int, quantity: Quantity, names: tuple[str, ...]
     ) -> tuple[bool | None, str | None]:
         """A value with nothing above it that it could follow from."""
-        for which, case in enumerate(self.cases):
+        for which, case in enumerate(self.mine.cases):
             for step in range(len(case.steps) - 1, -1, -1):
                 if not self._fits_step(which, step, quantity, names):
                     continue
-                found = self._explain_step(
+                found = self.why.explain_step(
                     which, step, quantity.value, self._tolerance(quantity), (), keyed=False
                 )
                 if found is not None:
                     for change in found.changes:
                         self._charge(change, index)
-                    self._set_own(which, step, quantity.value)
+                    self.mine.set_own(which, step, quantity.value)
                     return False, "; ".join(c.note for c in found.changes)
         return None, None
 
     def _fits_step(self, which: int, step: int, quantity: Quantity, names: tuple[str, ...]) -> bool:
-        unit = self.cases[which].steps[step].unit
+        unit = self.mine.cases[which].steps[step].unit
         if quantity.written_unit:
             return same_dimension(unit, quantity.unit)
         return bool(names) and all(may_measure(n, unit) for n in names)
 
     # -- what is right, and what is right from here
-
-    def _targets(self) -> Iterator[tuple[int, int, float]]:
-        """(case, step, value) that a line may rightly state: the true values and those that
-        follow from the learner's own."""
-        for which, case in enumerate(self.cases):
-            own = self._own(which)
-            trials = [
-                run(case, tuple(self.charged), own),
-                run(case, (), own),
-                run(case, (), Own(constants=self.working.constants)),
-                run(case, tuple(self.charged), replace(own, steps={})),
-                *(run(case, (*self.charged, way), own) for way in self.ways[which]),
-            ]
-            for step in range(len(case.steps)):
-                seen: list[float] = []
-                for trial in trials:
-                    if trial is not None and trial[step] not in seen:
-                        seen.append(trial[step])
-                if step in self.own_steps[which]:
-                    again = self._recomputed(which, step)
-                    if again is not None:
-                        seen.append(again)
-                for value in seen:
-                    yield which, step, value
-
-    def _recomputed(self, which: int, step: int) -> float | None:
-        """A step's value from the learner's own earlier ones, its own result left out."""
-        own = self._own(which)
-        steps = {k: v for k, v in own.steps.items() if k != step}
-        results = run(self.cases[which], tuple(self.charged), replace(own, steps=steps))
-        return results[step] if results is not None else None
-
-    def _own(self, which: int) -> Own:
-        return Own(self.own_steps[which], self.own_earlier, self.working.constants)
 
     def _target(
         self, value: float, names: tuple[str, ...], tolerance: float, still_open: bool = False
@@ -991,30 +944,25 @@ class _Judge:
         ``still_open`` leaves out the steps that have their value already.
         """
         matches = []
-        for which, step, target in self._targets():
-            if still_open and (which, step) in self.working.values:
+        for which, step, target in self.mine.targets():
+            if still_open and (which, step) in self.mine.values:
                 continue
-            one = self.cases[which].steps[step]
-            if self._equal(value, target, one.unit, tolerance * abs(target)):
+            one = self.mine.cases[which].steps[step]
+            if equal_sizes(value, target, one.unit, tolerance * abs(target)):
                 matches.append((which, step))
         return self._preferred(matches, names)
 
     def _target_of(self, quantity: Quantity, names: tuple[str, ...]) -> tuple[int, int] | None:
         matches = []
-        for which, step, target in self._targets():
-            unit = self.cases[which].steps[step].unit
+        for which, step, target in self.mine.targets():
+            unit = self.mine.cases[which].steps[step].unit
             if quantity.written_unit and not same_dimension(quantity.unit, unit):
                 continue
             if names and not any(may_measure(n, unit) for n in names):
                 continue
-            if self._equal(quantity.value, target, unit, self._rounding(quantity, target)):
+            if equal_sizes(quantity.value, target, unit, self._rounding(quantity, target)):
                 matches.append((which, step))
         return self._preferred(matches, names)
-
-    def _equal(self, value: float, target: float, unit: str, tolerance: float) -> bool:
-        if unit in SIGNED_UNITS:
-            return abs(value - target) <= tolerance
-        return abs(abs(value) - abs(target)) <= tolerance
 
     def _preferred(
         self, matches: Sequence[tuple[int, int]], names: tuple[str, ...]
@@ -1024,93 +972,28 @@ class _Judge:
         for name in names:
             lowered = subscript_of(name)
             for which, step in matches:
-                label = self.cases[which].steps[step].label
+                label = self.mine.cases[which].steps[step].label
                 if lowered and label and set(lowered) <= set(re.findall(r"[A-Z]\b", label)):
                     return which, step
         if self.last_step in matches:
             return self.last_step
         return matches[0]
 
-    def _is_part(self, value: float, tolerance: float | None = None) -> bool:
-        """Is this a part of a step: a sum before it is shared, a square, a product on the top?"""
-        for which, case in enumerate(self.cases):
-            own = self._own(which)
-            results = run(case, tuple(self.charged), own)
-            if results is None:
-                continue
-            for parts in (
-                self._parts(which, results, ()),
-                self._parts(which, results, self.charged),
-            ):
-                for part, unit in parts:
-                    allowed = tolerance if tolerance is not None else EXACT * abs(part)
-                    if part and self._equal(value, part, unit, allowed):
-                        return True
-        return False
-
-    def _note_square(self, value: float) -> None:
-        """What stands under the root of a step is put in rightly."""
-        for which, case in enumerate(self.cases):
-            results = run(case, tuple(self.charged), self._own(which))
-            for step, one in enumerate(case.steps):
-                if results is None or not has_root(one.solved):
-                    continue
-                if close(abs(value), results[step] ** 2, EXACT):
-                    self.working.substitutions.setdefault((which, step), True)
-
-    def _parts(
-        self, which: int, results: Sequence[float], changes: Sequence[Change]
-    ) -> list[tuple[float, str]]:
-        """Values on the way to each step, with the step's unit; the step's own value left out."""
-        case, own = self.cases[which], self._own(which)
-        found = []
-        for index, step in enumerate(case.steps):
-            values = {
-                i.symbol: input_value(case, index, i, results, changes, own) for i in step.inputs
-            }
-            for part in _parts_of(step.solved):
-                value = evaluate(part, values)
-                if value is not None:
-                    found.append((value, step.unit))
-        return found
-
     def _matched(self, place: tuple[int, int], value: float | None = None) -> None:
         self.last_step = place
         self.working.substitutions.setdefault(place, True)
         if value is not None:
-            self._record(place, value)
-
-    def _record(self, place: tuple[int, int], value: float) -> None:
-        self.working.values[place] = (value, self.line)
-        which, step = place
-        results = run(self.cases[which])
-        if results is not None and not close(abs(results[step]), abs(value), 1e-4):
-            self._set_own(which, step, value)
-        else:
-            self.own_steps[which].pop(step, None)
-            if step == len(self.cases[which].steps) - 1:
-                self.own_earlier.pop((self.question.number, self.ask_of_case[which]), None)
-
-    def _set_own(self, which: int, step: int, value: float) -> None:
-        """The learner goes on with this value, in every case that has the same step."""
-        same = self.cases[which].steps[step]
-        for number, case in enumerate(self.cases):
-            for position, other in enumerate(case.steps):
-                if other.law == same.law and other.inputs == same.inputs:
-                    own = value
-                    if other.unit not in SIGNED_UNITS:
-                        own = math.copysign(abs(value), other.value or 1.0)
-                    self.own_steps[number][position] = own
-                    if position == len(case.steps) - 1:
-                        self.own_earlier[self.question.number, self.ask_of_case[number]] = own
+            self.mine.record(place, value, self.line)
 
     def _charge(self, change: Change, line: int) -> int:
         """Pin a slip to its line and go on from it; the line it was pinned to."""
         if any(p.change == change for p in self.working.pinned):
             return line
         line = self._line_that_states(change, line)
-        self.working.pinned.append(Pinned(change, line, self.ties.get(change, ())))
-        self.charged.extend(c for c in change.singles if c.value is not None or c.law is not None)
+        self.working.pinned.append(Pinned(change, line, self.why.ties.get(change, ())))
+        self.mine.charged.extend(
+            c for c in change.singles if c.value is not None or c.law is not None
+        )
         return line
 
     def _line_that_states(self, change: Change, line: int) -> int:
@@ -1121,7 +1004,7 @@ class _Judge:
             if index >= line or self.working.lines[index].follows is not None:
                 continue
             for left, right, relation in formulas:
-                for case in self.cases:
+                for case in self.mine.cases:
                     laws = {change.step: change.law}
                     if change.step < len(case.steps) and (
                         states_law(relation, left, right, case, laws) is not None
@@ -1133,241 +1016,6 @@ class _Judge:
         return line
 
     # -- explaining a wrong value
-
-    def _changes(self, which: int) -> tuple[Change, ...]:
-        if which not in self.changes_of:
-            self.changes_of[which] = all_changes(self.cases[which])
-        return self.changes_of[which]
-
-    def _explain(
-        self,
-        value: float,
-        relation: Relation,
-        expression: sympy.Expr,
-        factor: float = 1.0,
-    ) -> tuple[int, int, tuple[Change, ...]] | None:
-        written = [relation.quantities[i].value * factor for i in leaves(expression)]
-        written += [
-            -factor * relation.quantities[i].value for i in _subtracted(relation, expression)
-        ]
-        if not written:
-            written = [q.value * factor for q in relation.quantities]
-        best: tuple[float, int, int, tuple[Change, ...]] | None = None
-        for which, case in enumerate(self.cases):
-            for step in range(len(case.steps)):
-                found = self._explain_step(
-                    which, step, value, EXACT * abs(value), written, keyed=False
-                )
-                if found is None:
-                    continue
-                score = found.score * (1.5 if self.last_step == (which, step) else 1.0)
-                if best is None or score > best[0]:
-                    best = (score, which, step, found.changes)
-        return None if best is None else best[1:]
-
-    def _explain_step(
-        self,
-        which: int,
-        step: int,
-        value: float,
-        tolerance: float,
-        written: Sequence[float],
-        keyed: bool,
-    ) -> Explanation | None:
-        """The likeliest one or two slips that make this step give ``value``.
-
-        ``written`` are the numbers of the line: a slip in a leaf must show among them. ``keyed``:
-        the right numbers stand above, so that only a law or the keying can have gone wrong.
-        """
-        case = self.cases[which]
-        unit = case.steps[step].unit
-        candidates = [
-            c
-            for c in (*self._miscopied(which, step, written), *self._changes(which))
-            if c.factor == 1.0 and self._acts_on(which, step, c)
-        ]
-        if keyed:
-            candidates = [c for c in candidates if c.law is not None or c.slip in _KEYED]
-        supported = [c for c in candidates if self._shows(which, step, c, written)]
-        singles = [
-            replace(e, score=e.score * self._presence(which, step, e.changes, written))
-            for c in supported
-            if (e := self._try(which, step, value, tolerance, (c,), unit))
-        ]
-        if singles:
-            if keyed and has_root(case.steps[step].solved):
-                singles = [_less_a_square(e) for e in singles]
-            best = max(singles, key=lambda e: e.score)
-            self.ties[best.changes[0]] = tuple(
-                dict.fromkeys(
-                    e.changes[0].slip
-                    for e in sorted(singles, key=lambda e: -e.score)
-                    if e.score >= TIE * best.score and e.changes[0].slip != best.changes[0].slip
-                )
-            )
-            return best
-        if not written:
-            return None
-        together = self._try_together(which, step, value, tolerance, written, supported)
-        if together is not None:
-            return together
-        pairs = []
-        for first_index, first in enumerate(supported):
-            for second in supported[first_index + 1 :]:
-                if first.touches(second):
-                    continue
-                found = self._try(which, step, value, tolerance, (first, second), unit)
-                if found is not None:
-                    pairs.append(found)
-        if pairs:
-            return max(pairs, key=lambda e: e.score)
-        return None
-
-    def _try_together(
-        self,
-        which: int,
-        step: int,
-        value: float,
-        tolerance: float,
-        written: Sequence[float],
-        supported: Sequence[Change],
-    ) -> Explanation | None:
-        """Every given that is not among the numbers of the line gone wrong at once."""
-        case = self.cases[which]
-        forced: dict[int, Change] = {}
-        for used in case.steps[step].inputs:
-            if used.given is None or any(close(abs(w), abs(used.value), 5e-3) for w in written):
-                continue
-            for change in supported:
-                if change.given == used.given and change.step in (None, step):
-                    known = forced.get(used.given)
-                    if known is None or change.prior > known.prior:
-                        forced[used.given] = change
-        if not forced:
-            return None
-        unit = case.steps[step].unit
-        laws = [(c,) for c in supported if c.law is not None]
-        for extra in ((), *laws):
-            changes = (*forced.values(), *extra)
-            found = self._try(which, step, value, tolerance, changes, unit)
-            if found is not None:
-                return found
-        return None
-
-    def _try(
-        self,
-        which: int,
-        step: int,
-        value: float,
-        tolerance: float,
-        changes: tuple[Change, ...],
-        unit: str,
-    ) -> Explanation | None:
-        own = self._own(which)
-        own = replace(own, steps={k: v for k, v in own.steps.items() if k != step})
-        earlier = tuple(c for c in self.charged if not any(c.touches(x) for x in changes))
-        for charged in (earlier, ()) if earlier else ((),):
-            results = run(self.cases[which], (*charged, *changes), own)
-            if results is None:
-                continue
-            if self._equal(value, results[step], unit, tolerance):
-                score = math.prod(c.prior for c in changes) * 0.1 ** (len(changes) - 1)
-                return Explanation(changes, score)
-        return None
-
-    def _upstream(self, which: int, step: int) -> set[int]:
-        """A step and those it builds on, up to where the learner has a value of their own."""
-        case = self.cases[which]
-        wanted, upstream = [step], set()
-        while wanted:
-            index = wanted.pop()
-            if index in upstream:
-                continue
-            upstream.add(index)
-            if index in self.own_steps[which] and index != step:
-                continue
-            wanted.extend(i.step for i in case.steps[index].inputs if i.step is not None)
-        return upstream
-
-    def _acts_on(self, which: int, step: int, change: Change) -> bool:
-        """Can a change alter this step, itself or through the steps it builds on?"""
-        case, upstream = self.cases[which], self._upstream(which, step)
-        givens = {i.given for s in upstream for i in case.steps[s].inputs}
-        return all(
-            (c.step is None or c.step in upstream)
-            and (c.given in givens if c.given is not None else c.step is not None)
-            for c in change.singles
-        )
-
-    def _shows(self, which: int, step: int, change: Change, written: Sequence[float]) -> bool:
-        """Does a slip in a leaf show among the numbers of the line?"""
-        return not written or all(
-            c.value is None or any(close(abs(w), abs(c.value), 1e-3) for w in written)
-            for c in change.singles
-        )
-
-    def _presence(
-        self, which: int, step: int, changes: Sequence[Change], written: Sequence[float]
-    ) -> float:
-        """Less than 1 where the line lacks numbers that the step would need."""
-        if not written:
-            return 1.0
-        case, own = self.cases[which], self._own(which)
-        singles = [s for c in changes for s in c.singles]
-        charged = [c for c in self.charged if not any(c.touches(x) for x in singles)]
-        results = run(case, [*charged, *singles], own)
-        if results is None:
-            return 0.0
-
-        def share_of(index: int) -> float:
-            law = next((c.law for c in singles if c.law is not None and c.step == index), None)
-            needed = {s.name for s in (law or case.steps[index].solved).free_symbols}
-            share = 1.0
-            for used in case.steps[index].inputs:
-                if used.constant is not None or used.symbol not in needed:
-                    continue
-                value = input_value(case, index, used, results, [*charged, *singles], own)
-                if not any(close(abs(w), abs(value), 0.01) for w in written):
-                    share *= MISSING_NUMBER if used.step is None else share_of(used.step)
-                elif used.unit in SIGNED_UNITS and not any(close(w, value, 0.01) for w in written):
-                    share *= MISSING_SIGN
-            return share
-
-        return share_of(step)
-
-    def _miscopied(self, which: int, step: int, written: Sequence[float]) -> Iterator[Change]:
-        """A number of the line that no input has, in the place of a given that is not there."""
-        if not written:
-            return
-        case = self.cases[which]
-        results = run(case, tuple(self.charged), self._own(which))
-        if results is None:
-            return
-        inputs = [i for s in sorted(self._upstream(which, step)) for i in case.steps[s].inputs]
-        strange = [
-            w for w in written
-            if not any(close(abs(w), abs(i.value), 5e-3) for i in inputs)
-        ]  # fmt: skip
-        absent = [
-            i for i in inputs
-            if i.given is not None and not any(close(abs(w), abs(i.value), 5e-3) for w in written)
-        ]  # fmt: skip
-        for used in case.steps[step].inputs:
-            if used.constant is None or any(close(abs(w), abs(used.value), 5e-3) for w in written):
-                continue
-            for number in strange:
-                note = f"{used.symbol} is not {number:g}"
-                yield Change("constant-mistaken", note, 0.1, step, symbol=used.symbol, value=number)
-        for used in absent:
-            assert used.given is not None
-            stated = self.question.givens[used.given].quantity
-            for number in strange:
-                if not stated.value or not number or _power_apart(number, stated.value):
-                    continue
-                note = f"{stated.text} is copied as {number:g}"
-                prior = NEAR_MISCOPY if _digits_near(number, stated) else 0.05
-                for value in {math.copysign(number, stated.value), number}:
-                    yield Change("given-miscopied", note, prior, given=used.given, value=value)
 
     def _same(self, worth: Worth, previous: Worth, tolerance: float) -> bool:
         values = [v for v in (previous.value, previous.prefixed) if v is not None]
@@ -1396,24 +1044,11 @@ def _copies(written: Mapping[int, Quantity], stated: Sequence[Quantity]) -> dict
     pair(lambda q, one: close(abs(one.written_value), abs(q.value), 1e-9))
     pair(
         lambda q, one: (
-            _nearly_same_digits(one.mantissa, q.mantissa)
+            nearly_same_digits(one.mantissa, q.mantissa)
             and bool(q.value)
             and abs(math.log10(abs(one.written_value / q.value))) < 1
         )
     )
-    return found
-
-
-def _subtracted(relation: Relation, expression: sympy.Expr) -> list[int]:
-    """Leaves behind a minus of the line ("-3.6-4.8" takes 4.8 away)."""
-    values = leaf_values(relation)
-    whole = evaluate(expression, values)
-    found = []
-    for leaf in leaves(expression):
-        value = relation.quantities[leaf].value
-        more = evaluate(expression, {**values, f"#{leaf}": value * 1.001 + 1e-30})
-        if whole is not None and more is not None and value and (more - whole) / value < 0:
-            found.append(leaf)
     return found
 
 
@@ -1442,12 +1077,6 @@ def _is_change(solved: sympy.Expr) -> bool:
     return signs == [-1, 1]
 
 
-def _less_a_square(explanation: Explanation) -> Explanation:
-    """Where the line above shows the root, the root went missing, not the square."""
-    square = explanation.changes[0].slip == "distance-not-squared"
-    return replace(explanation, score=0.5 * explanation.score) if square else explanation
-
-
 def _misnames_root(change: Change, left: sympy.Expr, case: Case) -> bool:
     """ "r=kQQ/F" lacks a root, "F=kQQ/r" a square, though both give the same wrong distance."""
     step = case.steps[change.step or 0]
@@ -1457,16 +1086,6 @@ def _misnames_root(change: Change, left: sympy.Expr, case: Case) -> bool:
     return change.slip == ("distance-not-squared" if solved_for else "root-not-taken")
 
 
-@lru_cache(maxsize=2048)
-def _parts_of(solved: sympy.Expr) -> tuple[sympy.Expr, ...]:
-    """What a learner may work out on the way: sums, squares, top and bottom of a fraction."""
-    top, bottom = solved.as_numer_denom()
-    parts = {top, bottom, *_subexpressions(solved), *_subexpressions(top)} - {solved}
-    if has_root(solved):
-        parts.add(solved**2)
-    return tuple(p for p in parts if not p.is_Symbol and not p.is_number)
-
-
 def _power_of_symbol(expression: sympy.Expr) -> tuple[str, int] | None:
     """("r", 2) for r**2."""
     if expression.is_Pow and expression.base.is_Symbol and expression.exp.is_Integer:
@@ -1474,12 +1093,6 @@ def _power_of_symbol(expression: sympy.Expr) -> tuple[str, int] | None:
         if not name.startswith("#") and expression.exp > 1:
             return name, int(expression.exp)
     return None
-
-
-def _subexpressions(expression: sympy.Expr) -> Iterator[sympy.Expr]:
-    for part in sympy.preorder_traversal(expression):
-        if isinstance(part, sympy.Expr) and not part.is_Atom:
-            yield part
 
 
 def _solve_monomial(
@@ -1501,33 +1114,3 @@ def _solve_monomial(
     if ratio < 0:
         return -((-ratio) ** (1 / power)) if close(power, round(power), 1e-9) else None
     return ratio ** (1 / power)
-
-
-def _power_apart(first: float, second: float) -> bool:
-    ratio = abs(first / second)
-    power = round(math.log10(ratio)) if ratio else 0
-    return close(ratio, 10.0**power, 1e-6)
-
-
-def _digits_near(number: float, stated: Quantity) -> bool:
-    digits = re.sub(r"\D", "", f"{abs(number):.6e}".split("e")[0]).rstrip("0")
-    return _nearly_same_digits(stated.mantissa, digits)
-
-
-def _nearly_same_digits(first: str, second: str) -> bool:
-    """One digit changed, two neighbours exchanged, or one digit more or less."""
-    a = re.sub(r"\D", "", first).strip("0")
-    b = re.sub(r"\D", "", second).strip("0")
-    if len(a) < 2 or len(b) < 2 or a == b:
-        return False
-    if len(a) == len(b):
-        wrong = [i for i in range(len(a)) if a[i] != b[i]]
-        if len(wrong) == 1:
-            return True
-        return len(wrong) == 2 and wrong[1] == wrong[0] + 1 and a[wrong[0]] == b[wrong[1]] and (
-            a[wrong[1]] == b[wrong[0]]
-        )  # fmt: skip
-    longer, shorter = (a, b) if len(a) > len(b) else (b, a)
-    return len(longer) == len(shorter) + 1 and any(
-        longer[:i] + longer[i + 1 :] == shorter for i in range(len(longer))
-    )
