@@ -218,7 +218,8 @@ class _Printer:
         height = max(14.0, needed_height(rows) * (1.0 if self.sheet.roomy else 0.9))
         top = self.y + 2.5
         if self.sheet.spaces == "rules":
-            count = max(2, sum(2 if r"\frac" in row.text else 1 for row in rows) + 1)
+            lines = sum(2 if r"\frac" in row.text else 1 for row in rows)
+            count = max(2, lines + 1 + lines // 5)
             height = count * RULING + 2
             for line in range(1, count + 1):
                 self.rule(LEFT + HANG, top + RULING * line, RIGHT, top + RULING * line, 0.15)
