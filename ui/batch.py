@@ -421,6 +421,21 @@ def check_scripts(records: Records, stack: Stack, workers: int = 1, tell: Tell =
     return len(jobs)
 
 
+def check_again(records: Records, stack: Stack, script: int) -> None:
+    """Bring the findings of one script up to date with what a person decided."""
+    found = next(one for one in records.scripts(stack) if one.id == script)
+    if found.worksheet is None:
+        return
+    worksheet = worksheet_from_json(found.worksheet)
+    guideline = records.stack(stack.name).guideline
+    decisions = [d for d in records.decisions(stack) if d.script == script]
+    page = next(p for p in records.pages(stack) if p.script == script and p.scanned is not None)
+    sheet = CheckedSheet(
+        *check_decided(worksheet, guideline, decisions), page_from_json(page.scanned or "")
+    )
+    records.set_findings(script, found.worksheet, document.as_json([sheet]))
+
+
 def _check(
     scanned: Sequence[str],
     questions: str | None,

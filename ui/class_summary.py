@@ -86,13 +86,15 @@ def _question(sheet: MarkSheet, number: str, of: int | None) -> QuestionSummary:
     )
 
 
-def _slips(records: Records, stack: Stack) -> tuple[SlipSummary, ...]:
+def _slips(records: Records, stack: Stack, only: str | None = None) -> tuple[SlipSummary, ...]:
     """The commonest slip first; a script counts once for each slip."""
     scripts: dict[str, list[str]] = {}
     questions: dict[str, Counter[str]] = {}
     places: dict[str, list[tuple[int, Box]]] = {}
     explanations: dict[str, str] = {}
     for script in records.scripts(stack):
+        if only is not None and script.name != only:
+            continue
         for question in found_questions(script):
             for slip in question.slips:
                 explanations.setdefault(slip.name, slip.explanation)
@@ -114,6 +116,16 @@ def _slips(records: Records, stack: Stack) -> tuple[SlipSummary, ...]:
         for name, names in scripts.items()
     ]
     return tuple(sorted(found, key=lambda slip: (-slip.count, slip.name)))
+
+
+def slips_for_practice(
+    records: Records, stack: Stack, script: str | None = None
+) -> list[tuple[str, tuple[str, ...]]]:
+    """(slip, questions it was made in) of the class or of one script, the commonest first."""
+    return [
+        (slip.name, tuple(number for number, _ in slip.questions))
+        for slip in _slips(records, stack, script)
+    ]
 
 
 def crop(records: Records, stack: Stack, script: int, box: Box) -> np.ndarray | None:

@@ -21,9 +21,11 @@ from pydantic import TypeAdapter
 from scanner.errors import BadFile
 from solver.findings import Verdict
 from ui import words
+from ui.batch import page_from_json, worksheet_from_json
+from ui.decisions import lines_without_question
 from ui.document import Document
 from ui.document import Question as FoundQuestion
-from ui.records import Decision, Records, Script, Stack
+from ui.records import Decision, Page, Records, Script, Stack
 from ui.verdict_looks import LOOKS
 
 _DOCUMENT = TypeAdapter(Document)
@@ -92,9 +94,13 @@ class MarkSheet:
 def mark_sheet(records: Records, stack: Stack) -> MarkSheet:
     """The mark sheet as it stands now."""
     decisions = records.decisions(stack)
-    failed = {page.script for page in records.pages(stack) if page.state == "failed"}
+    pages = records.pages(stack)
     rows = [
-        _row(script, [d for d in decisions if d.script == script.id], script.id in failed)
+        _row(
+            script,
+            [page for page in pages if page.script == script.id],
+            [d for d in decisions if d.script == script.id],
+        )
         for script in records.scripts(stack)
     ]
     questions: dict[str, int | None] = {}
@@ -113,7 +119,7 @@ def found_questions(script: Script) -> tuple[FoundQuestion, ...]:
     return tuple(question for sheet in sheets for question in sheet.questions)
 
 
-def _row(script: Script, decisions: Sequence[Decision], failed: bool) -> Row:
+def _row(script: Script, pages: Sequence[Page], decisions: Sequence[Decision]) -> Row:
     decided = {d.question: int(d.text) for d in decisions if d.kind == "marks"}
     looked = {d.question for d in decisions if d.kind == "looked"}
     marks = tuple(
@@ -128,7 +134,13 @@ def _row(script: Script, decisions: Sequence[Decision], failed: bool) -> Row:
         )
         for question in found_questions(script)
     )
-    return Row(script.name, marks, int(failed or not marks))
+    failed = any(page.state == "failed" for page in pages)
+    loose = 0
+    if script.worksheet is not None:
+        scanned = [page_from_json(page.scanned) for page in pages if page.scanned is not None]
+        worksheet = worksheet_from_json(script.worksheet)
+        loose = len(lines_without_question(worksheet, scanned, decisions))
+    return Row(script.name, marks, int(failed or not marks) + loose)
 
 
 # --- as files -----------------------------------------------------------------------------

@@ -118,7 +118,7 @@ def _draw_page(canvas: Canvas, sheet: CheckedSheet) -> None:
     canvas.restoreState()
     for mark in marks_of_page(sheet):
         if mark.kind in ("answer", "broken", "question", "unplaced"):
-            _draw_mark(canvas, mark)
+            _draw_mark(canvas, mark, width)
     for found in sheet.findings.questions:
         for place in _ticks(found):
             box = found.working[place].line.box
@@ -133,7 +133,7 @@ def _reader(stream: io.BytesIO) -> Any:
     return ImageReader(stream)
 
 
-def _draw_mark(canvas: Canvas, mark: Mark) -> None:
+def _draw_mark(canvas: Canvas, mark: Mark, page_width: int) -> None:
     """The outline and its label, in page pixels with y downwards."""
     colour = HexColor(mark.look.colour)
     canvas.setStrokeColor(colour)
@@ -143,8 +143,13 @@ def _draw_mark(canvas: Canvas, mark: Mark) -> None:
         canvas.roundRect(*mark.box, 8, stroke=1, fill=0)
     canvas.setDash()
     label, letter = mark.label, mark.label.height * 0.58
+    style(10)
+    size = 0.8 * letter
+    room = page_width - label.x - 2.1 * letter
+    text = _fitting(canvas, mark.text, size, room)
+    width = canvas.stringWidth(text, BOLD, size) + 2.1 * letter
     canvas.setFillColor(colour)
-    canvas.roundRect(*label, 6, stroke=0, fill=1)
+    canvas.roundRect(label.x, label.y, width, label.height, 6, stroke=0, fill=1)
     canvas.setFillColor("white")
     left, top = label.x + 0.35 * letter, label.y + (label.height - letter) / 2
     path = canvas.beginPath()
@@ -157,10 +162,7 @@ def _draw_mark(canvas: Canvas, mark: Mark) -> None:
     canvas.saveState()
     canvas.translate(left + 1.3 * letter, top + 0.82 * letter)
     canvas.scale(1, -1)
-    style(10)
-    canvas.setFont(BOLD, 0.8 * letter)
-    room = label.width - 2.1 * letter
-    text = _fitting(canvas, mark.text, 0.8 * letter, room)
+    canvas.setFont(BOLD, size)
     canvas.drawString(0, 0, text)
     canvas.restoreState()
 
@@ -216,7 +218,7 @@ def _feedback(
     yield Paragraph(markup(f"{row.total} of {row.of} marks{looks}"), style(11, spaceAfter=1 * mm))
     yield Paragraph(markup(words.CARE), style(9, spaceAfter=4 * mm))
     for found in questions:
-        yield KeepTogether(list(_question_feedback(found, row)))
+        yield from _question_feedback(found, row)
     if not questions:
         yield Paragraph("Nothing on this script could be checked.", style(10))
 
@@ -326,7 +328,9 @@ def _first_words(summary: ClassSummary) -> str:
     if summary.totals:
         mean = sum(summary.totals) / len(summary.totals)
         said += f" Mean {mean:.1f} over the {len(summary.totals)} scripts that are settled."
-    if summary.to_look_at:
+    if summary.to_look_at == 1:
+        said += " One answer still needs a person; it is not counted."
+    elif summary.to_look_at:
         said += f" {summary.to_look_at} answers still need a person; they are not counted."
     return said
 
