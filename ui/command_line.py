@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from scanner.errors import BadFile, ExitCode, UserError
 from ui import words
+from ui.stack_commands import add_stack_commands
 
 if TYPE_CHECKING:
     from ui.checked import CheckedSheet, CheckedSheets
@@ -97,6 +98,8 @@ def _arguments() -> argparse.ArgumentParser:
         description="Print the JSON Schema of the findings document.",
     )
     schema.set_defaults(run=_schema)
+
+    add_stack_commands(commands)
     return parser
 
 
