@@ -69,9 +69,7 @@ def check_worksheet(
             _right_results(solutions, question),
         )
         if finding.verdict is Verdict.DIFFERS and _rests_on_unjudged(question, found):
-            reason = "An earlier part could not be judged; this part may build on it."
-            reasons = (*finding.reasons, reason)
-            finding = replace(finding, needs_person=True, reasons=reasons)
+            finding = _left_open(finding)
         for verdict, results in ((Verdict.DIFFERS, own), (Verdict.AGREES, rounded)):
             results |= own_results(
                 question.number, finding.answers, solution.expected, solution.asks, verdict
@@ -89,6 +87,29 @@ def _rests_on_unjudged(question: Question, found: Sequence[QuestionFindings]) ->
         and f.verdict in open_verdicts
         and any(line.reading.candidates or line.box for line in f.question.lines)
         for f in found
+    )
+
+
+# Slips that a value from an earlier part would look like.
+_LIKE_OWN_VALUES = frozenset(
+    {"given-miscopied", "constant-mistaken", "wrong-pair", "earlier-charge-used"}
+)
+
+
+def _left_open(finding: QuestionFindings) -> QuestionFindings:
+    """A part that may rest on an unjudged one: strange numbers in it are not called slips."""
+    doubted = {s.line for s in finding.slips if s.name in _LIKE_OWN_VALUES}
+    named = {s.line for s in finding.slips} - doubted
+    lines = tuple(
+        _cleared(line) if i + 1 not in named else line for i, line in enumerate(finding.working)
+    )
+    reason = "An earlier part could not be judged; this part may build on it."
+    return replace(
+        finding,
+        working=lines,
+        slips=tuple(s for s in finding.slips if s.line not in doubted),
+        needs_person=True,
+        reasons=(*finding.reasons, reason),
     )
 
 

@@ -238,7 +238,7 @@ def coulomb_part(
     unit: str = "N",
     tail: str = "",
 ) -> float:
-    """Coulomb's law (or the field, without ``q2``'s second factor) written out; the value reached."""
+    """Coulomb's law written out with at most one slip; the value reached."""
 
     def worth(q: Measure | tuple[str, float]) -> tuple[str, float]:
         if isinstance(q, tuple):
@@ -451,7 +451,8 @@ def chain_script(rng: random.Random, hand: Hand, slip: bool, two: bool) -> Scrip
         f"1. Bead A carries a charge of {signed(q1)} and an identical bead B carries a charge of "
         f"{signed(q2)}. The beads are brought into contact and then placed {d.text} apart.\n"
         "1.1 Calculate the charge on each bead after contact. (3)\n"
-        "1.2 Calculate the magnitude of the electrostatic force between the beads after contact. (4)\n"
+        "1.2 Calculate the magnitude of the electrostatic force between the beads after "
+        "contact. (4)\n"
     )
     first_slip = rng.choice(SHARING_SLIPS) if slip else None
     second_slip = None
@@ -627,8 +628,8 @@ def distance_script(rng: random.Random, hand: Hand, slip: bool, two: bool) -> Sc
     q1, q2 = charge(rng, 1, "n"), charge(rng, 1, "n")
     force = Measure(f"{rng.randint(12, 95) / 10}", "µ", "N")
     text = (
-        f"1. Two beads carry charges of {signed(q1)} and {signed(q2)}. They repel each other with a "
-        f"force of {force.text}. Calculate the distance between their centres. (4)"
+        f"1. Two beads carry charges of {signed(q1)} and {signed(q2)}. They repel each other "
+        f"with a force of {force.text}. Calculate the distance between their centres. (4)"
     )
     name = rng.choice(
         ["root-not-taken", "prefix-left-unconverted", "power-of-ten-off", "arithmetic-slip"]
@@ -685,13 +686,15 @@ def plates_script(rng: random.Random, hand: Hand, slip: bool, two: bool) -> Scri
     d = Measure(str(rng.randint(3, 45)), rng.choice(["m", "c"]), "m")
     q = charge(rng, 1, rng.choice(["n", "µ"]))
     text = (
-        f"1. Two parallel plates are {d.text} apart. The potential difference between them is {v.text}.\n"
+        f"1. Two parallel plates are {d.text} apart. The potential difference between them is "
+        f"{v.text}.\n"
         "1.1 Calculate the magnitude of the electric field between the plates. (3)\n"
-        f"1.2 One droplet with a charge of {signed(q)} hangs between the plates. Calculate the magnitude "
-        "of the electric force on the droplet. (3)\n"
+        f"1.2 One droplet with a charge of {signed(q)} hangs between the plates. Calculate "
+        "the magnitude of the electric force on the droplet. (3)\n"
     )
     name = rng.choice(
-        ["length-unit-left-unconverted", "rearranged-wrongly", "power-of-ten-off", "arithmetic-slip"]
+        ["length-unit-left-unconverted", "rearranged-wrongly", "power-of-ten-off",
+         "arithmetic-slip"]
     ) if slip else None  # fmt: skip
     first, second = Part(), Part()
     distance, metres, broken_at = hand.si(d), d.value, None

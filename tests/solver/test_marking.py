@@ -261,6 +261,17 @@ def test_a_new_slip_on_a_carried_value_is_charged_there() -> None:
     assert second.marks is not None and second.marks.suggested < 4
 
 
+def test_a_part_that_may_rest_on_an_unjudged_one_goes_to_a_person() -> None:
+    sheet_ = sheet(
+        TWO_PARTS, ("Q=%%(",), (r"F=\frac{9×10^{9}×(4.2×10^{-9})^{2}}{0.12^{2}}=1.1×10^{-5} N",)
+    )
+    first, second = check_worksheet(sheet_).questions
+    assert first.verdict is Verdict.UNREAD
+    assert second.needs_person
+    assert not second.slips
+    assert second.working[0].follows is None
+
+
 def test_an_earlier_value_rounded_by_the_learner_is_no_slip() -> None:
     text = TWO_PARTS.replace("-3.6", "-9.1").replace("+4.8", "-2.8")
     first, second = check_worksheet(
