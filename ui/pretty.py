@@ -21,6 +21,8 @@ _PLAIN_FROM, _PLAIN_TO = 1e-2, 1e4  # outside, a power of ten reads easier
 
 _HALF_UP = 1 + 1e-12  # a last figure of exactly five is rounded up, as schools do
 
+_MOST_WORDS = 4  # "= 2 N to the left towards B" is still a formula with words behind it
+
 _RAISED = str.maketrans("0123456789+-n()", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻ⁿ⁽⁾")
 _LOWERED = str.maketrans("0123456789+-", "₀₁₂₃₄₅₆₇₈₉₊₋")
 _CAN_BE_RAISED = frozenset("0123456789+-n()")
@@ -101,14 +103,19 @@ def typed(text: str) -> str:
     return _render(text, _typed_group, lambda start, run: run)
 
 
+def is_formula(text: str) -> bool:
+    """Is a reading better set as a formula than as running text?"""
+    words = re.findall(r"(?<![^ ])[A-Za-z]{2,}(?![^ ,.;:?!])", text)
+    return is_well_formed(text) and len(words) <= _MOST_WORDS
+
+
 def latex(text: str) -> str:
-    """A reading as LaTeX for KaTeX; words and units stand upright."""
-    if not is_well_formed(text):
-        return _text(text)
+    """A well-formed reading as LaTeX for KaTeX; words and units stand upright."""
     upright = {
         place for match in _UPRIGHT.finditer(text) for place in range(match.start(), match.end())
     }
-    return _render(text, _latex_group, lambda start, run: _latex_run(start, run, upright))
+    shown = _render(text, _latex_group, lambda start, run: _latex_run(start, run, upright))
+    return shown.removesuffix("\\ ").strip()  # a space before the closing $ ends no formula
 
 
 def _render(
@@ -182,10 +189,8 @@ def _italic(run: str) -> str:
     return "".join("\\ " if c == " " else _LATEX_SIGNS.get(c, c) for c in run)
 
 
-def _text(text: str) -> str:
-    safe = {"\\": r"\textbackslash ", "{": r"\{", "}": r"\}", "^": r"\^{}", "_": r"\_"}
-    safe |= {"%": r"\%", "$": r"\textdollar ", "#": r"\#", "&": r"\&", "~": r"\sim "}
-    return r"\text{" + "".join(safe.get(c, c) for c in text) + "}"
+def _text(letters: str) -> str:
+    return rf"\text{{{letters}}}"
 
 
 # --- values -------------------------------------------------------------------------------

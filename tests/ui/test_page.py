@@ -87,6 +87,12 @@ def test_question_tells_given_asked_written_and_why(sample):
     expect(question.get_by_role("img", name="line 2")).to_be_visible()
 
 
+def test_no_sign_breaks_a_formula_or_becomes_markup(sample):
+    expect(card(sample, 6).locator(".katex").first).to_be_attached()
+    expect(sample.locator(".katex-error")).to_have_count(0)
+    expect(card(sample, 6).get_by_text("$x$ <b>no</b> [x](y) `c` :red[d]")).to_be_visible()
+
+
 def test_expected_result_stays_folded_until_asked_for(sample):
     question = card(sample, 0)
     result = question.get_by_text("1.08 × 10⁻⁵ N")

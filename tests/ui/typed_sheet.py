@@ -28,7 +28,12 @@ QUESTIONS = """
 4. Calculate the pitch at which the two beads hum. (2)
 5. A force of 6.0 µN acts on a charge of 3.0 nC. Calculate the magnitude of the electric field
    there. (3)
+6. Explain why the beads move apart. (2)
 """
+ODD_SIGNS = (
+    r"5 % of $3 & #1 ~ <2> |x| \struck{x} '∴≈≠∝→⇒←↑↓∞⟂°µΩΔΣθλρεπσαβφωγτην±≤≥÷×·",
+    r"{a}^~\b $x$ <b>no</b> [x](y) `c` :red[d]",
+)
 LINES: dict[str, list[Reading]] = {
     "1.1": [
         Reading.certain(r"F=\frac{kQ_{1}Q_{2}}{r^{2}}"),
@@ -40,11 +45,12 @@ LINES: dict[str, list[Reading]] = {
     "3": [Reading((Candidate("E=3000 N/C", 0.5), Candidate("E=8000 N/C", 0.45)))],
     "4": [Reading.certain("440 Hz")],
     "5": [],
+    "6": [Reading.certain(text) for text in ODD_SIGNS],
 }
 
 
 def typed_sheet() -> CheckedSheet:
-    """Questions with the verdicts differs, agrees, incomplete, unread, unsolved, blank."""
+    """Questions with the verdicts differs, agrees, incomplete, unread, unsolved, blank, unread."""
     worksheet = worksheet_from_text(QUESTIONS)
     placed, top = [], 100
     for question in worksheet.questions:

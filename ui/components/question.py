@@ -131,7 +131,7 @@ def _given(index: int, given: Given, corrector: Corrector) -> None:
     """A given as a small button that opens its correction."""
     key = f"given-{corrector.question}-{index}"
     by_person = index in corrector.corrected_givens
-    label = escaped(words.given_words(given)) + f" ${pretty.latex(given.quantity.text)}$"
+    label = escaped(words.given_words(given)) + f" {_shown(given.quantity.text)}"
     if by_person:
         label += f" :blue-badge[{words.BY_PERSON}]"
     with st.popover(label, type="tertiary", icon=_EDIT, help=words.CORRECT, key=f"{key}-open"):
@@ -186,7 +186,7 @@ def _reading(
 ) -> None:
     text = line_text(line)
     by_person = line.line.corrected_by_person
-    said = rf"$\displaystyle {pretty.latex(text)}$" if text else f"*{words.NOT_READ}*"
+    said = _shown(text) if text else f"*{words.NOT_READ}*"
     said = f"{number}.&ensp;{said}"
     if line.line.struck:
         said += f" ({words.STRUCK})"
@@ -291,6 +291,13 @@ def sentence(text: str) -> str:
     if not text:
         return text
     return text[0].upper() + text[1:] + ("" if text[-1] in ".?!" else ".")
+
+
+def _shown(reading: str) -> str:
+    """A reading as Markdown: a formula, or running text where it is one or is not well formed."""
+    if pretty.is_formula(reading):
+        return rf"$\displaystyle {pretty.latex(reading)}$"
+    return escaped(pretty.plain(reading))
 
 
 def escaped(text: str) -> str:
