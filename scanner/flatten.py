@@ -331,7 +331,9 @@ def _plausible(corners: np.ndarray, width: int, height: int) -> bool:
     lengths = np.hypot(sides[:, 0], sides[:, 1])
     if lengths.min() < 0.2 * min(width, height):
         return False
-    turns = np.cross(sides, np.roll(sides, -1, axis=0)) / (lengths * np.roll(lengths, -1))
+    following = np.roll(sides, -1, axis=0)
+    turns = sides[:, 0] * following[:, 1] - sides[:, 1] * following[:, 0]
+    turns = turns / (lengths * np.roll(lengths, -1))
     if not (np.all(turns > 0.6) or np.all(turns < -0.6)):
         return False
     if abs(_signed_area(corners)) < SMALLEST_SHEET * width * height:

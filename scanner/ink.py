@@ -84,8 +84,8 @@ def find_ink(image: np.ndarray) -> Ink:
     darkness = page_darkness(image)
     grain = paper_grain(darkness)
     strong = darkness > ink_level(darkness, grain)
-    rules, rule_mask = find_rules(strong, darkness, grain)
     tinted = _tinted(image, strong)
+    rules, rule_mask = find_rules(strong, tinted, darkness, grain)
     mask = _without_rules(strong, darkness, tinted, rules, rule_mask)
     mask = _without_edge(mask)
     labels, stats = _labelled(mask, tinted)
@@ -166,12 +166,13 @@ def ink_level(darkness: np.ndarray, grain: float) -> float:
 
 
 def find_rules(
-    strong: np.ndarray, darkness: np.ndarray, grain: float
+    strong: np.ndarray, tinted: np.ndarray, darkness: np.ndarray, grain: float
 ) -> tuple[tuple[Rule, ...], np.ndarray]:
     """Printed lines of the page and the mask (bool) of their pixels.
 
     Args:
         strong: bool, ink.
+        tinted: bool, plainly coloured ink.
         darkness: as in ``Ink``.
         grain: standard deviation of the paper's darkness.
     """
@@ -188,7 +189,7 @@ def find_rules(
         rule
         for rule in level
         if _meets(rule, upright, 0.06 * height)
-        or _is_level_rule(rule, _twins(rule, level), strong, width)
+        or _is_level_rule(rule, _twins(rule, level), strong, tinted)
     ]
     kept += [
         rule
@@ -224,31 +225,39 @@ def _straight_pieces(darkness: np.ndarray, grain: float) -> np.ndarray:
     return ((steady > level) & (steady - around > 0.5 * steady)).astype(np.uint8)
 
 
-def _is_level_rule(rule: Rule, twins: int, strong: np.ndarray, width: int) -> bool:
-    """True unless the stroke may be ink: a fraction bar or the top of a root sign.
+def _is_level_rule(rule: Rule, twins: int, strong: np.ndarray, tinted: np.ndarray) -> bool:
+    """True unless the stroke may be ink: a fraction bar, the top of a root sign, coloured pen.
 
     A bar has ink close above and below it, a root's top has ink close below; neither is as long
     as half the page nor repeated with the same ends. A stroke with nothing below is a rule or
     an underline.
     """
+    width = strong.shape[1]
     if twins >= 2 or rule.box.width > 0.5 * width:
         return True
+    box = rule.box
+    own = strong[box.y : box.bottom, box.x : box.right]
+    if tinted[box.y : box.bottom, box.x : box.right].sum() > 0.6 * max(1, own.sum()):
+        return False
     below = _ink_along(strong, rule.box, below=True)
     above = _ink_along(strong, rule.box, below=False)
-    is_bar = (above > 0.3 and below > 0.12) or (above > 0.45 and below > 0.06)
-    is_root = below > 0.45
+    is_bar = above > 0.5 and below > 0.08
+    is_root = below > 0.6
     if is_bar or is_root:
         return False
     return twins == 1 or below < 0.12 or rule.box.width > _LONG_RULE * width
 
 
 def _ink_along(strong: np.ndarray, box: Box, *, below: bool) -> float:
-    """Share of a stroke's columns that have ink close below (or above) it."""
+    """Share of a stroke's length that has ink close below (or above) it, gaps in words filled."""
     if below:
         band = strong[box.bottom + 4 : box.bottom + _CLOSE, box.x : box.right]
     else:
         band = strong[max(0, box.y - _CLOSE) : max(0, box.y - 4), box.x : box.right]
-    return float(band.any(axis=0).mean()) if band.size else 0.0
+    if not band.size:
+        return 0.0
+    columns = band.any(axis=0).astype(np.uint8)[None]
+    return float(cv2.morphologyEx(columns, cv2.MORPH_CLOSE, np.ones((1, 25), np.uint8)).mean())
 
 
 def _straight_strokes(pieces: np.ndarray, darkness: np.ndarray) -> list[Rule]:
@@ -344,15 +353,17 @@ def _without_rules(
     left = _reaches(mask.T, 1).T
     right = _reaches(mask.T, -1).T
     kept = (above & below) | (left & right)
+    usual = np.zeros(strong.shape, np.float32)
     for rule in rules:
         box = rule.box
         part = (slice(box.y, box.bottom), slice(box.x, box.right))
-        kept[part] |= darkness[part] > rule.darkness + max(45, 0.4 * rule.darkness)
+        np.maximum(usual[part], rule.darkness, out=usual[part])
         colours = tinted[part]
         if colours.sum() < 0.4 * (strong & rule_mask)[part].sum():
             kept[part] |= colours
         if rule.level:
             _keep_drawn_along(kept, strong, darkness, box)
+    kept |= darkness > usual + np.maximum(45, 0.4 * usual)
     return mask | (strong & rule_mask & kept)
 
 
