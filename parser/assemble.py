@@ -32,9 +32,7 @@ def worksheet_from_text(text: str) -> Worksheet:
     constants, parts = _take_header(parts, mark)
     questions = tuple(q for q, _ in read_parts(parts, mark))
     problems = () if questions else (_NO_QUESTION_TYPED,)
-    return Worksheet(
-        questions, decimal_mark=mark, stated_constants=constants, problems=problems
-    )
+    return Worksheet(questions, decimal_mark=mark, stated_constants=constants, problems=problems)
 
 
 def read_parts(parts: Sequence[Part], mark: DecimalMark | None) -> list[tuple[Question, Part]]:
@@ -80,8 +78,10 @@ def _root(part: Part) -> str:
 
 
 _FURNITURE = re.compile(
-    r"^\s*(?:(?:answer|ans|working|workings|solution|show (?:all )?your working|name|date|class|grade|total|marks?"
-    r"|surname|learner|school|teacher|score|turn over|page \d+(?: of \d+)?|end of \w+)\b[^.?]{0,60}?[:.]?[\s_.…-]*(?:/\s*\d+)?"
+    r"^\s*(?:(?:answer|ans|working|workings|solution|show (?:all )?your working"
+    r"|name|date|class|grade|total|marks?"
+    r"|surname|learner|school|teacher|score|turn over|page \d+(?: of \d+)?"
+    r"|end of \w+)\b[^.?]{0,60}?[:.]?[\s_.…-]*(?:/\s*\d+)?"
     r"|[\s_.…-]{3,})$",
     re.I,
 )
@@ -126,7 +126,9 @@ def worksheet_from_pages(pages: Sequence[Page], questions: Worksheet | None = No
     printed on these pages: the pen lines are then matched by their handwritten numbers.
     What no question can take stands in ``unmatched``.
     """
-    prints = [_as_text(n, line) for n, page in enumerate(pages) for line in _in_order(page.print_lines)]
+    prints = [
+        _as_text(n, line) for n, page in enumerate(pages) for line in _in_order(page.print_lines)
+    ]
     seen, mark, constants = _printed_questions(prints)
     if questions is not None:
         numbers = {_plain_number(q.number) for q in questions.questions}
@@ -182,7 +184,9 @@ def _printed_questions(
         for one in own[1:]:
             if one.page == first_page:
                 box = box.union(one.line.box)
-        above = [prints[i] for p in parts if p.number == part.parent for i in range(p.first, p.last + 1)]
+        above = [
+            prints[i] for p in parts if p.number == part.parent for i in range(p.first, p.last + 1)
+        ]
         givens = _with_boxes(question.givens, [*above, *own])
         regions.append(_Region(replace(question, box=box, givens=givens), first_page, box, []))
     return regions, mark, constants
@@ -271,12 +275,15 @@ def _with_roles(
 ) -> tuple[WrittenLine, ...]:
     """Mark the final answers: beside "Answer:", in a box of their own, or the last value."""
     asked = max(1, len(question.asked))
-    chosen = {i for i, one in enumerate(lines) if one.box and any(_same_row(one.box, c) for c in cues)}
+    chosen = {
+        i for i, one in enumerate(lines) if one.box and any(_same_row(one.box, c) for c in cues)
+    }
     if not chosen:
         boxed = {
-            i for i, one in enumerate(lines)
+            i
+            for i, one in enumerate(lines)
             if one.box and any(s.kind == "box" and _inside(one.box, s.box) for s in spaces)
-        }  # fmt: skip
+        }
         if 0 < len(boxed) <= asked < len(lines):
             chosen = boxed
     if not chosen:
@@ -319,7 +326,9 @@ def _inside(inner: Box, outer: Box) -> bool:
 # --- pen lines by handwritten number -------------------------------------------------------------
 
 _LABEL = re.compile(
-    r"^\s*(?:(?:q|question|no|nr)\.? ?)?(?P<number>\d{1,2}(?:[.,]\d{1,2})*\s?(?:\(?[a-h]\))?|\(?[a-h]\))(?=[\s.):]|$)[.):]?\s*",
+    r"^\s*(?:(?:q|question|no"
+    r"|nr)\.? ?)?(?P<number>\d{1,2}(?:[.,]\d{1,2})*\s?(?:\(?[a-h]\))?"
+    r"|\(?[a-h]\))(?=[\s.):]|$)[.):]?\s*",
     re.I,
 )
 
@@ -345,7 +354,7 @@ def _by_number(pages: Sequence[Page], sheet: Worksheet) -> Worksheet:
     unmatched: list[WrittenLine] = []
     current: int | None = 0 if len(sheet.questions) == 1 else None
     for page in pages:
-        for line in _in_order(page.pen_lines):
+        for line in _below_labels(page.pen_lines):
             label = _label_of(line.text)
             found = _question_named(label[0], sheet.questions, current) if label else None
             if found is not None:
@@ -361,14 +370,25 @@ def _by_number(pages: Sequence[Page], sheet: Worksheet) -> Worksheet:
             taken[current].append(written)
     spaces = [s for page in pages for s in page.spaces]
     questions = tuple(
-        replace(q, lines=_with_roles(taken[i], q, spaces, ())) for i, q in enumerate(sheet.questions)
+        replace(q, lines=_with_roles(taken[i], q, spaces, ()))
+        for i, q in enumerate(sheet.questions)
     )
     return replace(sheet, questions=questions, unmatched=tuple(unmatched))
 
 
-def _question_named(
-    label: str, questions: Sequence[Question], current: int | None
-) -> int | None:
+def _below_labels(lines: Sequence[Line]) -> list[Line]:
+    """Reading order in which a number alone in the margin comes before the line beside it."""
+
+    def is_label(line: Line) -> bool:
+        label = _label_of(line.text)
+        return label is not None and not line.text[label[1] :].strip()
+
+    if not any(is_label(line) for line in lines):
+        return _in_order(lines)
+    return sorted(lines, key=lambda x: x.box.centre[1] if is_label(x) else x.box.bottom)
+
+
+def _question_named(label: str, questions: Sequence[Question], current: int | None) -> int | None:
     numbers = [_plain_number(q.number) for q in questions]
     if label in numbers:
         return numbers.index(label)

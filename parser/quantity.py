@@ -19,7 +19,7 @@ from parser.worksheet import Quantity
 
 DecimalMark = Literal[".", ","]
 
-REGISTRY: pint.UnitRegistry = pint.get_application_registry()  # type: ignore[assignment]
+REGISTRY: pint.UnitRegistry = pint.get_application_registry()
 
 
 class Found(NamedTuple):
@@ -97,13 +97,32 @@ def _canonical_with_places(text: str) -> tuple[str, list[int]]:
 # --- units --------------------------------------------------------------------------------
 
 _PREFIXES = {
-    "p": "p", "n": "n", "µ": "µ", "u": "µ", "m": "m", "c": "c", "d": "d",
-    "k": "k", "M": "M", "G": "G", "T": "T", "f": "f",
-}  # fmt: skip
+    "p": "p",
+    "n": "n",
+    "µ": "µ",
+    "u": "µ",
+    "m": "m",
+    "c": "c",
+    "d": "d",
+    "k": "k",
+    "M": "M",
+    "G": "G",
+    "T": "T",
+    "f": "f",
+}
 _PREFIX_WORDS = {
-    "pico": "p", "nano": "n", "micro": "µ", "milli": "m", "centi": "c", "deci": "d",
-    "kilo": "k", "mega": "M", "giga": "G", "tera": "T", "femto": "f",
-}  # fmt: skip
+    "pico": "p",
+    "nano": "n",
+    "micro": "µ",
+    "milli": "m",
+    "centi": "c",
+    "deci": "d",
+    "kilo": "k",
+    "mega": "M",
+    "giga": "G",
+    "tera": "T",
+    "femto": "f",
+}
 
 # symbol -> (pint name, coherent SI name, prefixes it takes)
 _ALL = "pnµumkMGTf"
@@ -146,14 +165,43 @@ _UNITS: dict[str, tuple[str, str, str]] = {
     "Å": ("angstrom", "m", ""),
 }
 _WORDS: dict[str, str] = {
-    "metre": "m", "meter": "m", "gram": "g", "gramme": "g", "second": "s", "sec": "s",
-    "ampere": "A", "amp": "A", "kelvin": "K", "coulomb": "C", "newton": "N", "joule": "J",
-    "watt": "W", "volt": "V", "farad": "F", "ohm": "Ω", "hertz": "Hz", "pascal": "Pa",
-    "tesla": "T", "weber": "Wb", "henry": "H", "electronvolt": "eV", "mole": "mol",
-    "radian": "rad", "litre": "L", "liter": "L", "hour": "h", "minute": "min",
-    "degree": "°", "deg": "°", "percent": "%", "mile": "mi", "foot": "ft", "feet": "ft",
-    "horsepower": "hp", "angstrom": "Å",
-}  # fmt: skip
+    "metre": "m",
+    "meter": "m",
+    "gram": "g",
+    "gramme": "g",
+    "second": "s",
+    "sec": "s",
+    "ampere": "A",
+    "amp": "A",
+    "kelvin": "K",
+    "coulomb": "C",
+    "newton": "N",
+    "joule": "J",
+    "watt": "W",
+    "volt": "V",
+    "farad": "F",
+    "ohm": "Ω",
+    "hertz": "Hz",
+    "pascal": "Pa",
+    "tesla": "T",
+    "weber": "Wb",
+    "henry": "H",
+    "electronvolt": "eV",
+    "mole": "mol",
+    "radian": "rad",
+    "litre": "L",
+    "liter": "L",
+    "hour": "h",
+    "minute": "min",
+    "degree": "°",
+    "deg": "°",
+    "percent": "%",
+    "mile": "mi",
+    "foot": "ft",
+    "feet": "ft",
+    "horsepower": "hp",
+    "angstrom": "Å",
+}
 
 
 class _Factor(NamedTuple):
@@ -188,9 +236,13 @@ _SYMBOLS = _symbol_table()
 # A capital at the start of a spelt-out unit ("Coulombs", "nano-Coulombs") is common.
 _SYMBOLS.update({w.capitalize(): f for w, f in _SYMBOLS.items() if len(w) > 4 and w.islower()})
 _SYMBOLS.update(
-    {p + "-" + w.capitalize(): f for w, f in _SYMBOLS.items() if "-" in w
-     for p, w in [w.split("-", 1)]}
-)  # fmt: skip
+    {
+        p + "-" + w.capitalize(): f
+        for w, f in _SYMBOLS.items()
+        if "-" in w
+        for p, w in [w.split("-", 1)]
+    }
+)
 _SYMBOL = re.compile(
     "(?:" + "|".join(sorted(map(re.escape, _SYMBOLS), key=len, reverse=True)) + r")(?![A-Za-zµΩ])"
 )
@@ -200,9 +252,18 @@ _EXPONENT = re.compile(
 )
 # Units that may stand after a mere space without an exponent ("5 N m").
 _SPACE_PAIRS = frozenset(
-    {("N", "m"), ("kg", "m"), ("J", "s"), ("N", "s"), ("V", "m"), ("ohm", "m"), ("W", "h"),
-     ("kW", "h"), ("mA", "h")}
-)  # fmt: skip
+    {
+        ("N", "m"),
+        ("kg", "m"),
+        ("J", "s"),
+        ("N", "s"),
+        ("V", "m"),
+        ("ohm", "m"),
+        ("W", "h"),
+        ("kW", "h"),
+        ("mA", "h"),
+    }
+)
 _ELECTRONS = re.compile(r" ?e(?![A-Za-z0-9_^{])")
 
 
@@ -289,10 +350,29 @@ def _raised(name: str, power: int) -> str:
 
 
 _COHERENT = {
-    "1/s": "Hz", "s**1": "s", "(m^3)": "m**3", "m^3": "m**3", "J/C": "V", "C/s": "A", "J/s": "W",
-    "C/V": "F", "V/A": "ohm", "A*s": "C", "kg*m/s**2": "N", "(m/s)": "m/s",
-    "N*s": "N*s", "N/kg": "m/s**2", "V*A": "W", "A*V": "W", "C*V": "J", "N*m": "J", "kg/(m^3)": "kg/m**3", "W*s": "J", "V*C": "J", "1/m": "1/m",
-}  # fmt: skip
+    "1/s": "Hz",
+    "s**1": "s",
+    "(m^3)": "m**3",
+    "m^3": "m**3",
+    "J/C": "V",
+    "C/s": "A",
+    "J/s": "W",
+    "C/V": "F",
+    "V/A": "ohm",
+    "A*s": "C",
+    "kg*m/s**2": "N",
+    "(m/s)": "m/s",
+    "N*s": "N*s",
+    "N/kg": "m/s**2",
+    "V*A": "W",
+    "A*V": "W",
+    "C*V": "J",
+    "N*m": "J",
+    "kg/(m^3)": "kg/m**3",
+    "W*s": "J",
+    "V*C": "J",
+    "1/m": "1/m",
+}
 
 
 def coherent(unit: str) -> str:
@@ -302,12 +382,17 @@ def coherent(unit: str) -> str:
 
 # --- numbers ------------------------------------------------------------------------------
 
-_MANTISSA = r"\d{1,3}(?:,\d{3})+(?:\.\d+)?(?![\d])|\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?![\d])|\d{1,3}(?:\.\d{3}){2,}(?:,\d+)?(?!\d)|\d+(?:[.,]\d+(?: \d{3}(?!\d))*)?|[.,]\d+"  # noqa: E501
+_MANTISSA = (
+    r"\d{1,3}(?:,\d{3})+(?:\.\d+)?(?![\d])|\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?![\d])"
+    r"|\d{1,3}(?:\.\d{3}){2,}(?:,\d+)?(?!\d)|\d+(?:[.,]\d+(?: \d{3}(?!\d))*)?"
+    r"|[.,]\d+"
+)
 _POWER = r"\^\{ ?(?P<p1>[+-]? ?\d+) ?\}|\^\(?(?P<p2>[+-]?\d+)\)?"
 _NUMBER = re.compile(
     rf"(?P<mantissa>{_MANTISSA})"
     rf"(?:[eE](?P<e>[+-]?\d{{1,3}})(?![\d.])"
-    rf"|\s?[×xX*·.]\s?10(?:{_POWER}|(?P<p3>\s?-\s?\d{{1,2}})(?![\d.,])|\s(?P<p4>\d{{1,2}})(?=\s?[A-Za-zµΩ]))"
+    rf"|\s?[×xX*·.]\s?10(?:{_POWER}|(?P<p3>\s?-\s?\d{{1,2}})(?![\d.,])"
+    rf"|\s(?P<p4>\d{{1,2}})(?=\s?[A-Za-zµΩ]))"
     rf"|(?P<tens>\s?[×xX*·]\s?10)(?![\d.,^]))?"
     rf"|10(?:\^\{{ ?(?P<b1>[+-]? ?\d+) ?\}}|\^\(?(?P<b2>[+-]?\d+)\)?)"
 )
@@ -369,9 +454,15 @@ def _figures(mantissa: str) -> int:
 # --- directions ---------------------------------------------------------------------------
 
 _COMPASS = {
-    "north": 90.0, "south": 270.0, "east": 0.0, "west": 180.0, "north-east": 45.0,
-    "north-west": 135.0, "south-east": 315.0, "south-west": 225.0,
-}  # fmt: skip
+    "north": 90.0,
+    "south": 270.0,
+    "east": 0.0,
+    "west": 180.0,
+    "north-east": 45.0,
+    "north-west": 135.0,
+    "south-east": 315.0,
+    "south-west": 225.0,
+}
 _POINT = r"(?:north|south)[- ]?(?:east|west)|north|south|east|west"
 _BODY = (
     r"(?:the\s)?(?:(?:sphere|charge|particle|bead|ball|point|droplet|object|plate|body|bob)s?\s)?"
@@ -380,15 +471,19 @@ _BODY = (
 _DIRECTION = re.compile(
     rf"""
     ,?\s?\(?\s?(?:
-      (?P<deg>\d+(?:[.,]\d+)?)\s?(?:°|deg(?:rees)?)\s?(?P<from>{_POINT})\s(?:of|from)\s(?P<to>{_POINT})
-    | (?P<num>\d+(?:[.,]\d+)?)\s?(?:°|deg(?:rees)?)\s(?:anticlockwise|counter-?clockwise)\sfrom\sright
-    | (?:due\s|to\sthe\s|towards?\s(?:the\s)?|directed\s(?:to\sthe\s)?|in\sthe\s|,\s?)?(?P<compass>{_POINT})(?:wards?|erly)?(?:\sdirection)?
-    | (?:(?:directed\s)?(?:to|towards?|on)\sthe\s|\bto\s)?(?P<side>left|right)(?:wards?)?(?:-hand\sside)?
+      (?P<deg>\d+(?:[.,]\d+)?)\s?(?:°|deg(?:rees)?)\s?(?P<from>{_POINT})
+        \s(?:of|from)\s(?P<to>{_POINT})
+    | (?P<num>\d+(?:[.,]\d+)?)\s?(?:°|deg(?:rees)?)
+        \s(?:anticlockwise|counter-?clockwise)\sfrom\sright
+    | (?:due\s|to\sthe\s|towards?\s(?:the\s)?|directed\s(?:to\sthe\s)?|in\sthe\s|,\s?)?
+        (?P<compass>{_POINT})(?:wards?|erly)?(?:\sdirection)?
+    | (?:(?:directed\s)?(?:to|towards?|on)\sthe\s|\bto\s)?
+        (?P<side>left|right)(?:wards?)?(?:-hand\sside)?
     | (?:directed\s|acting\s)?(?:vertically\s|straight\s)?(?P<vertical>upwards?|downwards?|up|down)
     | (?P<arrow>[→←↑↓])
     | (?:directed\s|acting\s)?(?P<way>towards?|away\sfrom|in\sthe\sdirection\sof)\s(?P<body>{_BODY})
     )(?![\w-])\s?\)?(?!\s?(?:of|from)\b)
-    """,  # noqa: E501
+    """,
     re.I | re.X,
 )
 _ARROWS = {"→": "right", "←": "left", "↑": "up", "↓": "down"}
@@ -495,9 +590,14 @@ def _find_next(text: str, at: int, mark: DecimalMark | None, with_directions: bo
 def _electron_multiple(text: str, start: int, end: int, sign: str) -> Found:
     value = (-1.0 if sign == "-" else 1.0) * _factor_to_si("e")
     quantity = Quantity(
-        text[start:end], value, "C", -1.0 if sign == "-" else 1.0, "e",
-        "-" if sign == "-" else "+", "",
-    )  # fmt: skip
+        text[start:end],
+        value,
+        "C",
+        -1.0 if sign == "-" else 1.0,
+        "e",
+        "-" if sign == "-" else "+",
+        "",
+    )
     return Found(start, end, quantity, end)
 
 
@@ -526,7 +626,9 @@ def _finish(
     sign, start = _sign_before(text, match.start())
     bare = group.get("b1") or group.get("b2")
     mantissa = group.get("mantissa") or ""
-    exponent_text = next((group[k] for k in ("e", "p1", "p2", "p3", "p4") if group.get(k)), None) or bare
+    exponent_text = (
+        next((group[k] for k in ("e", "p1", "p2", "p3", "p4") if group.get(k)), None) or bare
+    )
     exponent = int(exponent_text.replace(" ", "")) if exponent_text else None
     if group.get("tens"):
         exponent = 1
@@ -613,10 +715,14 @@ def _merge_clock_times(text: str, found: list[Found]) -> list[Found]:
         ):
             value = last.quantity.value + one.quantity.value
             quantity = Quantity(
-                text[last.start : one.end], value, "s", value, "s",
+                text[last.start : one.end],
+                value,
+                "s",
+                value,
+                "s",
                 mantissa=f"{value:g}",
                 significant_figures=_figures(f"{value:g}"),
-            )  # fmt: skip
+            )
             merged[-1] = Found(last.start, one.end, quantity, one.number_end)
         else:
             merged.append(one)

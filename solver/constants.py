@@ -32,19 +32,29 @@ CONSTANTS: Mapping[str, Constant] = {
         Constant("k", "k", (9.0e9, 8.99e9, 8.9875517923e9), "N*m**2/C**2", "Coulomb constant"),
         Constant("e", "e", (1.6e-19, 1.602e-19, 1.602176634e-19), "C", "elementary charge"),
         Constant("g", "g", (9.8, 9.81, 10.0, 9.80665), "m/s**2", "acceleration of free fall"),
-        Constant("eps0", "ε_0", (8.85e-12, 8.854e-12, 8.8541878128e-12), "F/m", "permittivity of vacuum"),
+        Constant(
+            "eps0", "ε_0", (8.85e-12, 8.854e-12, 8.8541878128e-12), "F/m", "permittivity of vacuum"
+        ),
         Constant("c", "c", (3.0e8, 2.998e8, 2.99792458e8), "m/s", "speed of light"),
         Constant("h", "h", (6.63e-34, 6.626e-34, 6.62607015e-34), "J*s", "Planck constant"),
         Constant("m_e", "m_e", (9.11e-31, 9.1093837e-31), "kg", "mass of the electron"),
         Constant("m_p", "m_p", (1.67e-27, 1.673e-27, 1.67262192e-27), "kg", "mass of the proton"),
         Constant("m_n", "m_n", (1.67e-27, 1.675e-27, 1.67492750e-27), "kg", "mass of the neutron"),
-        Constant("m_alpha", "m_α", (6.64e-27, 6.65e-27, 6.6446573e-27), "kg", "mass of the alpha particle"),
-        Constant("G", "G", (6.67e-11, 6.674e-11, 6.6743e-11), "N*m**2/kg**2", "gravitational constant"),
+        Constant(
+            "m_alpha",
+            "m_α",
+            (6.64e-27, 6.65e-27, 6.6446573e-27),
+            "kg",
+            "mass of the alpha particle",
+        ),
+        Constant(
+            "G", "G", (6.67e-11, 6.674e-11, 6.6743e-11), "N*m**2/kg**2", "gravitational constant"
+        ),
         Constant("N_A", "N_A", (6.02e23, 6.022e23, 6.02214076e23), "1/mol", "Avogadro constant"),
         Constant("k_B", "k_B", (1.38e-23, 1.381e-23, 1.380649e-23), "J/K", "Boltzmann constant"),
         Constant("rho_water", "ρ", (1000.0, 998.0), "kg/m**3", "density of water"),
     )
-}  # fmt: skip
+}
 
 # What a sheet may state, told by the unit and the letter it is given to.
 STATED_BY_UNIT: Mapping[str, str] = {

@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import pint
 
-REGISTRY: pint.UnitRegistry = pint.get_application_registry()  # type: ignore[assignment]
+REGISTRY: pint.UnitRegistry = pint.get_application_registry()
 
 
 @lru_cache(maxsize=1024)
@@ -15,17 +15,9 @@ def dimension(unit: str) -> tuple[tuple[str, float], ...]:
     if unit in ("", "dimensionless"):
         return ()
     powers = REGISTRY.Unit(unit).dimensionality
-    return tuple(sorted((str(name), float(power)) for name, power in powers.items() if power))
+    return tuple(sorted((str(name), float(str(power))) for name, power in powers.items() if power))
 
 
 def same_dimension(first: str, second: str) -> bool:
     """Whether two pint units measure the same kind of thing (N/C and V/m do)."""
     return dimension(first) == dimension(second)
-
-
-@lru_cache(maxsize=1024)
-def si_factor(unit: str) -> float:
-    """How many coherent SI units one ``unit`` is (1e-9 for "nC")."""
-    if unit in ("", "dimensionless"):
-        return 1.0
-    return float(REGISTRY.Quantity(1.0, unit).to_base_units().magnitude)

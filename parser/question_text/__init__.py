@@ -34,7 +34,8 @@ from parser.question_text.tagging import Tagger
 from parser.worksheet import Asked, Given, Question
 
 _FIGURE = re.compile(
-    r"\b(?:as shown|shown (?:in|below|above|here)|(?:figure|diagram|sketch|graph|table)s? (?:below|above|alongside|opposite|shows?|represents?|illustrates?)"
+    r"\b(?:as shown|shown (?:in|below|above|here)|(?:figure|diagram|sketch|graph"
+    r"|table)s? (?:below|above|alongside|opposite|shows?|represents?|illustrates?)"
     r"|(?:in|from|to|see|on) the (?:figure|diagram|sketch|graph|table)|see fig)",
     re.I,
 )
@@ -42,7 +43,8 @@ _FIGURE_NOTE = re.compile(
     r"\(?(?:see )?(?:fig(?:ure)?|example|table)\.? ?\d+(?:\.\d+)?(?:\([a-z]\))?\)?", re.I
 )
 _PREVIOUS = re.compile(
-    r"\b(?:previous|preceding) (?:example|problem|question|figure)|(?:calculated|found|obtained|answer|result) (?:in|to|from) (?:question|part|the previous)",
+    r"\b(?:previous|preceding) (?:example|problem|question|figure)|(?:calculated"
+    r"|found|obtained|answer|result) (?:in|to|from) (?:question|part|the previous)",
     re.I,
 )
 
@@ -124,7 +126,9 @@ def _read_piece(
     first_ask = len(asks)
     tags = draft.tagger.tag(_without_notes(piece))
     for sentence in sentences(tags):
-        if asks and re.match(r"(?:do|repeat|calculate) (?:exactly )?(?:the )?(?:same|this|calculation)", sentence):
+        if asks and re.match(
+            r"(?:do|repeat|calculate) (?:exactly )?(?:the )?(?:same|this|calculation)", sentence
+        ):
             read_statement(draft, sentence)
             asks.extend(asks[_last_part(asks, draft) :])
             continue
@@ -176,8 +180,10 @@ def _settle_kinds(draft: Draft) -> None:
         if len(loose) == 1 and not any(g.kind == "plate_separation" for g in draft.givens):
             draft.givens[loose[0]] = replace(draft.givens[loose[0]], kind="plate_separation")
         return
-    if len(loose) == 1 and len(draft.bodies) == 2 and not any(
-        g.kind == "distance" and g.between for g in draft.givens
+    if (
+        len(loose) == 1
+        and len(draft.bodies) == 2
+        and not any(g.kind == "distance" and g.between for g in draft.givens)
     ):
         pair = (draft.bodies[0], draft.bodies[1])
         if all(any(g.kind == "charge" and g.of == b for g in draft.givens) for b in pair):
@@ -185,7 +191,9 @@ def _settle_kinds(draft: Draft) -> None:
 
 
 _OPEN_ASK = re.compile(
-    r"(?:^|(?<=[.?!,;:] )|(?<=\n))(?P<verb>(?:hence,? |and |then )*(?:calculate|find|determine|compute|work out|evaluate|state|give|what (?:is|are|was|will be)))(?P<more> [^.?]*)?[:,-]?\s*$",
+    r"(?:^|(?<=[.?!,;:] )|(?<=\n))(?P<verb>(?:hence,? |and |then )*(?:calculate"
+    r"|find|determine|compute|work out|evaluate|state|give|what (?:is|are|was"
+    r"|will be)))(?P<more> [^.?]*)?[:,-]?\s*$",
     re.I,
 )
 
@@ -195,19 +203,21 @@ def _shared_ask(lead: str, parts: list[str]) -> tuple[str, list[str]]:
     match = _OPEN_ASK.search(lead) if parts else None
     if match is None:
         return lead, parts
-    asking = re.compile(r"\b(?:what|how|calculate|find|determine|where|which|explain|discuss)\b", re.I)
+    asking = re.compile(
+        r"\b(?:what|how|calculate|find|determine|where|which|explain|discuss)\b", re.I
+    )
     if (match.group("more") or "").strip() and any(asking.search(p) for p in parts):
         return lead, parts
     opening = lead[match.start() :].rstrip(" :,-")
     tidy = [re.sub(r"(?:,|;)?\s*(?:and)?\s*$", "", p.strip().rstrip(".")) for p in parts]
-    return lead[: match.start()], [
-        f"{p}." if asking.match(p) else f"{opening} {p}." for p in tidy
-    ]
+    return lead[: match.start()], [f"{p}." if asking.match(p) else f"{opening} {p}." for p in tidy]
 
 
 def _last_part(asks: list[Asked], draft: Draft) -> int:
     """Where the asks of the part before begin."""
-    marks = {g.ask for g in draft.givens if g.ask is not None} | {f.ask for f in draft.facts if f.ask is not None}
+    marks = {g.ask for g in draft.givens if g.ask is not None} | {
+        f.ask for f in draft.facts if f.ask is not None
+    }
     return max((m for m in marks if m < len(asks)), default=0)
 
 

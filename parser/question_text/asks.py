@@ -18,24 +18,76 @@ from parser.worksheet import Asked, Wants
 
 _SENTENCE_END = re.compile(r"(?<=[.?!;:])(?<!e\.g\.)(?<!i\.e\.)(?<!\be\.)\s+|\n+")
 _UNIT_WORDS = {
-    "kev": "keV", "mev": "MeV", "gev": "GeV", "ev": "eV", "electron volts": "eV", "electronvolts": "eV",
-    "joules": "J", "km/h": "km/h", "m/s": "m/s", "millimetres": "mm", "mm": "mm", "cm": "cm",
-    "centimetres": "cm", "centimeters": "cm", "µc": "µC", "nc": "nC", "mc": "mC", "microcoulombs": "µC",
-    "nanocoulombs": "nC", "coulombs": "C", "milliamperes": "mA", "ma": "mA", "newtons": "N", "mn": "mN",
-    "km": "km", "nm": "nm", "hertz": "Hz", "mhz": "MHz", "kv": "kV", "volts": "V", "metres": "m",
-    "minutes": "min", "hours": "h", "kilojoules": "kJ", "kj": "kJ", "kilowatts": "kW", "kw": "kW",
-    "micrometres": "µm", "grams": "g", "milliamps": "mA", "kilometres": "km", "n/c": "N/C", "v/m": "V/m",
-    "degrees": "deg", "ms": "ms", "pf": "pF", "µf": "µF", "µj": "µJ", "mj": "mJ",
-}  # fmt: skip
+    "kev": "keV",
+    "mev": "MeV",
+    "gev": "GeV",
+    "ev": "eV",
+    "electron volts": "eV",
+    "electronvolts": "eV",
+    "joules": "J",
+    "km/h": "km/h",
+    "m/s": "m/s",
+    "millimetres": "mm",
+    "mm": "mm",
+    "cm": "cm",
+    "centimetres": "cm",
+    "centimeters": "cm",
+    "µc": "µC",
+    "nc": "nC",
+    "mc": "mC",
+    "microcoulombs": "µC",
+    "nanocoulombs": "nC",
+    "coulombs": "C",
+    "milliamperes": "mA",
+    "ma": "mA",
+    "newtons": "N",
+    "mn": "mN",
+    "km": "km",
+    "nm": "nm",
+    "hertz": "Hz",
+    "mhz": "MHz",
+    "kv": "kV",
+    "volts": "V",
+    "metres": "m",
+    "minutes": "min",
+    "hours": "h",
+    "kilojoules": "kJ",
+    "kj": "kJ",
+    "kilowatts": "kW",
+    "kw": "kW",
+    "micrometres": "µm",
+    "grams": "g",
+    "milliamps": "mA",
+    "kilometres": "km",
+    "n/c": "N/C",
+    "v/m": "V/m",
+    "degrees": "deg",
+    "ms": "ms",
+    "pf": "pF",
+    "µf": "µF",
+    "µj": "µJ",
+    "mj": "mJ",
+}
 _UNIT = re.compile(
-    r"\bin (" + "|".join(sorted(map(re.escape, _UNIT_WORDS), key=len, reverse=True)) + r")(?:\s+and (?:in )?("
-    + "|".join(sorted(map(re.escape, _UNIT_WORDS), key=len, reverse=True)) + r"))?(?![a-z/])"
-)  # fmt: skip
+    r"\bin ("
+    + "|".join(sorted(map(re.escape, _UNIT_WORDS), key=len, reverse=True))
+    + r")(?:\s+and (?:in )?("
+    + "|".join(sorted(map(re.escape, _UNIT_WORDS), key=len, reverse=True))
+    + r"))?(?![a-z/])"
+)
 _CONDITION = re.compile(
-    r"\b(?:what|how|calculate|find|determine|compute|by what|at what|where|in what|with what|over what|to what|hence)\b"
+    r"\b(?:what|how|calculate|find|determine|compute|by what|at what|where|in what"
+    r"|with what|over what|to what|hence)\b"
 )
 _RATIO = re.compile(
-    r"by what factor|\bcompare\b|what factor|factor by which|\bratio\b|how many times|in terms of|percentage change|what happens to the (?:magnitude of the )?(?:\w+ ){0,2}(?:force|field)|how does the (?:\w+ )?(?:force|field)[^.?]*change|how will (?:the|this) (?:\w+ )?(?:force|field) change|by what percentage|how much (?:stronger|weaker|larger|smaller|greater)|compare\b|times (?:stronger|larger|greater|weaker)|multiple of|as a fraction|what fraction"
+    r"by what factor|\bcompare\b|what factor|factor by which|\bratio\b"
+    r"|how many times|in terms of|percentage change"
+    r"|what happens to the (?:magnitude of the )?(?:\w+ ){0,2}(?:force|field)"
+    r"|how does the (?:\w+ )?(?:force|field)[^.?]*change|how will (?:the"
+    r"|this) (?:\w+ )?(?:force|field) change|by what percentage"
+    r"|how much (?:stronger|weaker|larger|smaller|greater)|compare\b"
+    r"|times (?:stronger|larger|greater|weaker)|multiple of|as a fraction"
+    r"|what fraction"
 )
 
 
@@ -48,7 +100,7 @@ def sentences(tags: str) -> Iterator[str]:
 
 def split_sentence(sentence: str) -> tuple[str, str]:
     """(statement, ask): the condition or story of a sentence, and what it asks ("" when none)."""
-    starts = [m for m in ASK_STARTS.finditer(sentence)]
+    starts = list(ASK_STARTS.finditer(sentence))
     plain = re.search(r"\b(?:you|we) can (calculate|find|determine) the\b", sentence)
     if plain:
         return "", sentence[plain.start(1) :]
@@ -78,7 +130,9 @@ def split_sentence(sentence: str) -> tuple[str, str]:
                 )
             )
             or re.fullmatch(
-                r"(?:\(?[a-h1-9]+[).] ?|also|hence|now|then|so|therefore|using [^,]*|by [^,]*|and|thus|next|finally|again|please|first|suppose|in|for|with|through|over|at|to|on|hence or otherwise)+(?:[ ,])*",
+                r"(?:\(?[a-h1-9]+[).] ?|also|hence|now|then|so|therefore|using [^,]*|by [^,]*"
+                r"|and|thus|next|finally|again|please|first|suppose|in|for|with|through|over|at"
+                r"|to|on|hence or otherwise)+(?:[ ,])*",
                 before,
             )
         ):
@@ -93,9 +147,8 @@ def split_sentence(sentence: str) -> tuple[str, str]:
                 and before
                 and re.search(r"\b(?:is|this|from|so)$", before)
                 and not before.endswith(",")
-            ):
-                if not re.search(r"\b(?:at|in|on|over|to|with|through|by|from|is)$", before):
-                    continue
+            ) and not re.search(r"\b(?:at|in|on|over|to|with|through|by|from|is)$", before):
+                continue
             if (
                 match.group() == "where"
                 and before
@@ -143,7 +196,7 @@ def read_asks(draft: Draft, ask: str, text: str) -> list[Asked]:
     ratio = _RATIO.search(ask)
     kinds = _kinds(ask, ratio)
     found: list[Asked] = []
-    for kind, place, end in kinds:
+    for kind, _place, end in kinds:
         rest = ask[end:]
         of, due_to = _bodies(draft, ask, rest, kind)
         wants = _wants(ask)
@@ -171,7 +224,10 @@ def _wants(ask: str) -> Wants:
     if re.match(r"(?:hence,? )?show\b", ask):
         return "show"
     if re.search(
-        r"\b(?:magnitude|strength|size|how strong|how large|value) and (?:the )?(?:\w+ )?direction|direction and (?:the )?(?:magnitude|strength)|in (?:what|which) direction|(?:state|give|include|and|indicate) (?:its |the |a )?direction",
+        r"\b(?:magnitude|strength|size|how strong|how large"
+        r"|value) and (?:the )?(?:\w+ )?direction|direction and (?:the )?(?:magnitude"
+        r"|strength)|in (?:what|which) direction|(?:state|give|include|and"
+        r"|indicate) (?:its |the |a )?direction",
         ask,
     ):
         return "vector"
@@ -189,11 +245,25 @@ def _wants(ask: str) -> Wants:
 
 
 _SYMBOL_KINDS = {
-    "f": "force", "e": "field", "r": "distance", "q": "charge", "a": "acceleration", "v": "voltage", "d": "distance",
-    "i": "current", "p": "power", "w": "work", "t": "time", "n": "electron_count", "m": "mass", "s": "distance",
-}  # fmt: skip
+    "f": "force",
+    "e": "field",
+    "r": "distance",
+    "q": "charge",
+    "a": "acceleration",
+    "v": "voltage",
+    "d": "distance",
+    "i": "current",
+    "p": "power",
+    "w": "work",
+    "t": "time",
+    "n": "electron_count",
+    "m": "mass",
+    "s": "distance",
+}
 _JOINED = re.compile(
-    r"^(?:[^.?,;]{0,60}?)?,? (?:and|and also|as well as)(?: (?:then|hence|also|calculate|find|determine|what is|the|its|their|his|her|a|an|total|final|new|corresponding|electrostatic|electric|average|gravitational))* ?$"
+    r"^(?:[^.?,;]{0,60}?)?,? (?:and|and also|as well as)(?: (?:then|hence|also"
+    r"|calculate|find|determine|what is|the|its|their|his|her|a|an|total|final|new"
+    r"|corresponding|electrostatic|electric|average|gravitational))* ?$"
 )
 
 
@@ -213,17 +283,24 @@ def _kinds(ask: str, ratio: re.Match[str] | None) -> list[tuple[str, int, int]]:
                 hits.append((match.start(), match.end(), kind))
                 taken.append((match.start(), match.end()))
     hits.sort()
-    first = re.match(r"(?:\(?[a-h]\) )?(?:hence,? )?what (?:magnitude |size |positive |negative |excess |net |single |point |test )*(⟨b\d+⟩|charge)(?!\w)", ask)
+    first = re.match(
+        r"(?:\(?[a-h]\) )?(?:hence,? )?what (?:magnitude |size |positive |negative "
+        r"|excess |net |single |point |test )*(⟨b\d+⟩|charge)(?!\w)",
+        ask,
+    )
     if first and not re.search(r"charge (?:is |must be )?(?:transferred|passes|flows)", ask):
         return [("charge", 0, first.end())]
     hits = [h for h in hits if not _is_modifier(ask, h)]
     if re.match(r"(?:what|how) (?:far apart)", ask):
         hits = [h for h in hits if h[2] in ("separation", "distance")] or hits
     if not hits:
-        if re.search(r"\bthe other(?: charge| one)?(?:\?|\.|$)", ask) or re.search(r"(?:magnitude|size|value) of (?:the )?(?:charge on )?⟨g\d+⟩", ask):
+        if re.search(r"\bthe other(?: charge| one)?(?:\?|\.|$)", ask) or re.search(
+            r"(?:magnitude|size|value) of (?:the )?(?:charge on )?⟨g\d+⟩", ask
+        ):
             return [("charge", 0, len(ask))]
         named = re.match(
-            r"(?:what is |find |calculate |determine |the |value of |magnitude of )*(⟨b\d+⟩) ?[.?,]?",
+            r"(?:what is |find |calculate |determine |the |value of "
+            r"|magnitude of )*(⟨b\d+⟩) ?[.?,]?",
             ask,
         )
         if named:
@@ -231,7 +308,12 @@ def _kinds(ask: str, ratio: re.Match[str] | None) -> list[tuple[str, int, int]]:
         how_big = re.search(r"how (?:big|large|small|much) (?:is|are) (⟨b\d+⟩)", ask)
         if how_big:
             return [("charge", 0, how_big.start(1))]
-        letter = re.match(r"(?:hence |then )?(?:calculate|find|determine|what is|evaluate|work out) (?:the (?:value|magnitude|size) of )?([a-z])\b(?:_\{\w+\})?\s*[.?]?$", ask)
+        letter = re.match(
+            r"(?:hence |then )?(?:calculate|find|determine|what is|evaluate"
+            r"|work out) (?:the (?:value|magnitude"
+            r"|size) of )?([a-z])\b(?:_\{\w+\})?\s*[.?]?$",
+            ask,
+        )
         if letter and letter.group(1) in _SYMBOL_KINDS:
             return [(_SYMBOL_KINDS[letter.group(1)], 0, letter.end(1))]
         if re.search(r"what can you say about ⟨g\d+⟩", ask) or re.search(r"what can you say", ask):
@@ -259,18 +341,28 @@ def _is_modifier(ask: str, hit: tuple[int, int, str]) -> bool:
     """Words such as "the force on the charge": the charge is not what is asked."""
     before = ask[: hit[0]]
     if re.search(
-        r"\b(?:on|by|from|due to|between|of|in|to|with|through|at|if|when|using|for|against|reach|same|has|under|into) (?:(?:a|an|the|this|that|each|its|these|two|both|such|uniform|point|test|unknown|electric|given|\w+) ){0,3}$",
+        r"\b(?:on|by|from|due to|between|of|in|to|with|through|at|if|when|using|for"
+        r"|against|reach|same|has|under|into) (?:(?:a|an|the|this|that|each|its|these"
+        r"|two|both|such|uniform|point|test|unknown|electric|given|\w+) ){0,3}$",
         before,
     ) and re.search(
-        r"\b(?:force|field|charge|electrons?|energy|potential|voltage|work|acceleration|speed|velocity|distance|far|mass|time|long|current|power|frequency|wavelength|ratio|factor|magnitude|momentum|resistance|capacitance|temperature|impulse|period|strong|number|density|separation|how fast|height|weight|tension)\b",
+        r"\b(?:force|field|charge|electrons?|energy|potential|voltage|work|acceleration"
+        r"|speed|velocity|distance|far|mass|time|long|current|power|frequency"
+        r"|wavelength|ratio|factor|magnitude|momentum|resistance|capacitance"
+        r"|temperature|impulse|period|strong|number|density|separation|how fast|height"
+        r"|weight|tension)\b",
         before,
     ):
         return not re.search(
-            r"\b(?:magnitude|value|size|strength|direction|sign|ratio|amount|change|number|how much|increase|factor|maximum|minimum|component|sum)s? (?:(?:and|or) \w+ )?(?:of|in)(?: (?:the|this|each|its|a|an|\w+)){0,4} $",
+            r"\b(?:magnitude|value|size|strength|direction|sign|ratio|amount|change|number"
+            r"|how much|increase|factor|maximum|minimum|component|sum)s? (?:(?:and"
+            r"|or) \w+ )?(?:of|in)(?: (?:the|this|each|its|a|an|\w+)){0,4} $",
             before,
         ) or bool(
             re.search(
-                r"\b(?:force|field|energy|potential|speed|acceleration|work|mass|distance|charge)\b[^.]*\b(?:on|by|from|due to|between|against|in|at|through|if|when|has)\b[^.]*$",
+                r"\b(?:force|field|energy|potential|speed|acceleration|work|mass|distance"
+                r"|charge)\b[^.]*\b(?:on|by|from|due to|between|against|in|at|through|if|when"
+                r"|has)\b[^.]*$",
                 before,
             )
         )
@@ -290,7 +382,8 @@ def _bodies(draft: Draft, ask: str, rest: str, kind: str) -> tuple[str | None, t
     of: str | None = None
     due: tuple[str, ...] = ()
     match = re.search(
-        rf"{one} exerts? (?:an? \w+ force )?on {one}|(?:does|do|that|which) (?:the )?{one} exerts? (?:an? \w+ force )?on {one}",
+        rf"{one} exerts? (?:an? \w+ force )?on {one}|(?:does|do|that"
+        rf"|which) (?:the )?{one} exerts? (?:an? \w+ force )?on {one}",
         ask,
     )
     if match:
@@ -318,14 +411,16 @@ def _bodies(draft: Draft, ask: str, rest: str, kind: str) -> tuple[str | None, t
         if len(pair_names) >= 2:
             return None, pair_names[:2]
     match = re.search(
-        rf"(?:due to|caused by|created by|produced by|exerted by|from the|because of|set up by|as a result of|by) (?:only |the charges? |both )*{many}",
+        rf"(?:due to|caused by|created by|produced by|exerted by|from the|because of"
+        rf"|set up by|as a result of|by) (?:only |the charges? |both )*{many}",
         ask,
     )
     if match:
         due = names(match.group(1))
     match = (
         re.search(
-            rf"(?:exerted |acting |acts |experienced |felt )?(?:on|experienced by|felt by) (?:each of )?(?:the )?(?:charges? )?{one}",
+            rf"(?:exerted |acting |acts |experienced |felt )?(?:on|experienced by"
+            rf"|felt by) (?:each of )?(?:the )?(?:charges? )?{one}",
             rest,
         )
         or re.search(rf"(?:experienced|felt) by {one}", ask)
@@ -335,14 +430,16 @@ def _bodies(draft: Draft, ask: str, rest: str, kind: str) -> tuple[str | None, t
         of = draft.name(int(match.group(1)))
     else:
         match = re.match(
-            rf"(?: [a-z]+){{0,5}}? (?:of|for|has|on|does|must|will|would|is|to) (?:the )?(?:\w+ )?{one}",
+            rf"(?: [a-z]+){{0,5}}? (?:of|for|has|on|does|must|will|would|is"
+            rf"|to) (?:the )?(?:\w+ )?{one}",
             rest,
         ) or re.match(rf" ?{one}", rest)
         if match and draft.name(int(match.group(1))) not in due:
             of = draft.name(int(match.group(1)))
         else:
             match = re.search(
-                rf"(?:far|long|fast|charge|speed|what) (?:\w+ )?(?:does|will|must|is|should|would|did|do|has) {one}",
+                rf"(?:far|long|fast|charge|speed|what) (?:\w+ )?(?:does|will|must|is|should"
+                rf"|would|did|do|has) {one}",
                 ask,
             )
             if match:
@@ -365,7 +462,8 @@ def _standing_at(draft: Draft, place: str) -> str | None:
         return place
     if place == "origin":
         return next(
-            (f.bodies[0] for f in draft.facts if f.name == "at" and f.get("x") == 0 == f.get("y")), None
+            (f.bodies[0] for f in draft.facts if f.name == "at" and f.get("x") == 0 == f.get("y")),
+            None,
         )
     return None
 

@@ -110,10 +110,8 @@ def _start_of(line: str, drafts: list[_Draft]) -> tuple[str, int, str, _Draft | 
     letter = (part["letter"] or part["roman"]).lower()
     if part["letter"] and re.search(rf"(?<![\w)])\({chr(ord(letter) + 1)}\)\s", rest):
         return None
-    if part["letter"] and not match.group().strip().endswith(")"):
-        if part["letter"].isupper() or not drafts:
-            return None
-    if part["letter"] and part["letter"].isupper():
+    dotted = part["letter"] and not match.group().strip().endswith(")")
+    if part["letter"] and (part["letter"].isupper() or (dotted and not drafts)):
         return None
     roman = part["letter"] is None or (letter == "i" and False)
     base = _letter_holder(letter, roman, drafts)
@@ -128,7 +126,9 @@ def _after_sentence(match: re.Match[str], drafts: list[_Draft]) -> bool:
     """True for "2 A charged bead ..." after a full stop or a title: no two amperes."""
     above = next((t for d in reversed(drafts) for t in reversed(d.lines) if t), "")
     titled = bool(above) and not any(d.number for d in drafts)
-    return bool(match["bare"]) and (titled or above.endswith((".", "?", "!", ":", ")", "]")))
+    return bool(match["bare"] or match["parts"]) and (
+        titled or above.endswith((".", "?", "!", ":", ")", "]"))
+    )
 
 
 def _follows(bare: str, drafts: list[_Draft]) -> bool:
@@ -198,7 +198,7 @@ def strip_marks(text: str) -> tuple[str, int | None]:
 
 def inline_parts(text: str) -> tuple[str, list[str]]:
     """The stem and the texts of "(a) ... (b) ..." parts inside running text."""
-    found = []
+    found: list[re.Match[str]] = []
     for match in _INLINE_PART.finditer(text):
         if match.group("letter") == "abcdefgh"[len(found)]:
             found.append(match)

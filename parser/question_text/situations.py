@@ -10,12 +10,19 @@ import re
 from parser.question_text.statements import Draft
 from parser.worksheet import Fact
 
-_MODE = re.compile(r"\b(series|parallel)\b(?! (?:metal |conducting |charged |horizontal |vertical )*plates?)(?!-plate)")
+_MODE = re.compile(
+    r"\b(series|parallel)\b(?! (?:metal |conducting |charged |horizontal "
+    r"|vertical )*plates?)(?!-plate)"
+)
 _COUNT = {"two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "eight": 8, "ten": 10}
 _COLLISION = re.compile(
-    r"collid|collision|strikes|hits|bump|catch|recoil|explo|fires?\b|fired|throws|push(?:es)? (?:off|apart)|stick together|coupl|lock together|joins?|leaves a|impact|embed|spring"
+    r"collid|collision|strikes|hits|bump|catch|recoil|explo|fires?\b|fired|throws"
+    r"|push(?:es)? (?:off|apart)|stick together|coupl|lock together|joins?|leaves a"
+    r"|impact|embed|spring"
 )
-_AFTER = re.compile(r"\b(?:after|continues|rebounds|bounces|moves? off|thrown|throws|leaves|recoil|then)\b")
+_AFTER = re.compile(
+    r"\b(?:after|continues|rebounds|bounces|moves? off|thrown|throws|leaves|recoil|then)\b"
+)
 
 
 def read_situations(draft: Draft) -> None:
@@ -37,7 +44,7 @@ def _put(draft: Draft, fact: Fact) -> None:
         draft.facts.append(fact)
 
 
-# --- networks ------------------------------------------------------------------------------
+# --- networks --------------------------------------------------------------------------
 
 
 def _network(draft: Draft, text: str, letter: str, kind: str) -> None:
@@ -50,8 +57,14 @@ def _network(draft: Draft, text: str, letter: str, kind: str) -> None:
     if not values or not modes:
         return
     counted = re.search(
-        rf"\b(two|three|four|five|six|eight|ten|⟨X(\d+)⟩) (?:identical |equal |similar )*⟨{letter}\d+⟩[ -]\w+s\b", text
-    ) or re.search(rf"\b(two|three|four|five|six|eight|ten)\b[^.]{{0,40}}\beach (?:of|with|having)[^.]{{0,25}}⟨{letter}\d+⟩", text)
+        rf"\b(two|three|four|five|six|eight|ten|⟨X(\d+)⟩) (?:identical |equal "
+        rf"|similar )*⟨{letter}\d+⟩[ -]\w+s\b",
+        text,
+    ) or re.search(
+        rf"\b(two|three|four|five|six|eight|ten)\b[^.]{{0,40}}\beach (?:of|with"
+        rf"|having)[^.]{{0,25}}⟨{letter}\d+⟩",
+        text,
+    )
     detail: list[tuple[str, str | float]] = [("kind", kind)]
     if counted and (len(set(modes)) > 1 or len(values) > 1):
         _put(draft, Fact("unread-network", (kind,)))
@@ -67,13 +80,24 @@ def _network(draft: Draft, text: str, letter: str, kind: str) -> None:
     inner, inner_mode, outer = _inner_group(text, letter, values, modes)
     if inner:
         members = ",".join(str(g) for g in inner)
-        _put(draft, Fact("network", (), (*detail, ("outer", outer), ("inner", inner_mode), ("members", members))))
+        _put(
+            draft,
+            Fact(
+                "network",
+                (),
+                (*detail, ("outer", outer), ("inner", inner_mode), ("members", members)),
+            ),
+        )
 
 
 def _inner_group(
     text: str, letter: str, values: list[tuple[int, int]], modes: list[str]
 ) -> tuple[list[int], str, str]:
-    named = re.search(r"\b(parallel|series) (?:combination|arrangement|pair|connection|network|group) of\b([^.]*)", text)
+    named = re.search(
+        r"\b(parallel|series) (?:combination|arrangement|pair|connection|network"
+        r"|group) of\b([^.]*)",
+        text,
+    )
     if named:
         inside = [g for p, g in values if named.start(2) <= p < named.end(2)]
         other = "series" if named.group(1) == "parallel" else "parallel"
@@ -92,7 +116,7 @@ def _inner_group(
     return [], "", ""
 
 
-# --- collisions --------------------------------------------------------------------------------
+# --- collisions ------------------------------------------------------------------------
 
 
 def _objects(draft: Draft, text: str) -> None:
@@ -111,14 +135,18 @@ def _objects(draft: Draft, text: str) -> None:
     for n, (start, end, _, _) in enumerate(masses):
         before = text[max(0, start - 45) : start]
         after = re.split(r"⟨|\.", text[end:])[0]
-        if re.search(r"\b(?:stationary|resting)\b[^⟨.]*$", before) or re.match(r"[^⟨.]{0,40}\b(?:at rest|stationary)\b", after):
+        if re.search(r"\b(?:stationary|resting)\b[^⟨.]*$", before) or re.match(
+            r"[^⟨.]{0,40}\b(?:at rest|stationary)\b", after
+        ):
             speeds[n]["before"] = "rest"
-    recoil = re.search(r"recoil|fire|explo|throws|push(?:es)? (?:off|apart)|springs? apart|leaves a", text)
+    recoil = re.search(
+        r"recoil|fire|explo|throws|push(?:es)? (?:off|apart)|springs? apart|leaves a", text
+    )
     together = re.search(r"catche?s|stick|coupl|lock|embed", text)
     for start, end, letter, given in tags:
         if letter != "S":
             continue
-        clause_start = max(text.rfind(w, 0, start) for w in (". ", ", and ", " if ", " and the ")) 
+        clause_start = max(text.rfind(w, 0, start) for w in (". ", ", and ", " if ", " and the "))
         clause_start = max(clause_start, 0)
         owner = _owner_of_speed(draft, text, start, end, given, names, masses)
         clause = text[clause_start:start]
@@ -142,19 +170,32 @@ def _name_of(text: str, start: int, end: int, draft: Draft, given: int, place: i
 
 
 def _owner_of_speed(
-    draft: Draft, text: str, start: int, end: int, given: int, names: list[str],
+    draft: Draft,
+    text: str,
+    start: int,
+    end: int,
+    given: int,
+    names: list[str],
     masses: list[tuple[int, int, str, int]],
-) -> int:  # fmt: skip
+) -> int:
     of = draft.givens[given].of
     sentence = text[max(text.rfind(". ", 0, start), 0) : start]
     if of in names and names[0] != names[1]:
         return names.index(of)
-    words = [(sentence.rfind(n.split()[-1]), i) for i, n in enumerate(names) if n.split()[-1] in sentence]
-    if re.search(r"\b(?:leaves|(?:fired|shot|thrown|launched|ejected) (?:from|by|out of))\b", sentence):
+    words = [
+        (sentence.rfind(n.split()[-1]), i) for i, n in enumerate(names) if n.split()[-1] in sentence
+    ]
+    if re.search(
+        r"\b(?:leaves|(?:fired|shot|thrown|launched|ejected) (?:from|by|out of))\b", sentence
+    ):
         return 0
     if re.search(r"\b(?:fires|shoots|throws|launches|ejects)\b", sentence):
         return 1
-    possessive = [i for i, n in enumerate(names) if re.search(rf"\b{re.escape(n.split()[-1])}'s (?:velocity|speed)[^⟨]*$", sentence)]
+    possessive = [
+        i
+        for i, n in enumerate(names)
+        if re.search(rf"\b{re.escape(n.split()[-1])}'s (?:velocity|speed)[^⟨]*$", sentence)
+    ]
     if possessive:
         return possessive[0]
     nearest = [i for i, m in enumerate(masses) if m[0] < start]
@@ -163,7 +204,7 @@ def _owner_of_speed(
     return nearest[-1] if nearest else 0
 
 
-# --- charges in multiples of q ---------------------------------------------------------------------
+# --- charges in multiples of q ---------------------------------------------------------
 
 
 def _multiples(draft: Draft, text: str) -> None:

@@ -21,35 +21,82 @@ ANY = r"⟨[bp]\d+⟩"
 _LIST = r"(?:⟨b\d+⟩(?:,? and |, ?| & )?)"
 _QLIST = r"(?:⟨{0}\d+⟩(?:,? and(?: of| a| an)* |, ?| & )?)"
 _PROPERTY = (
-    r"(?:[\s,(=:)]|⟨[ABD-Z]\d+⟩|\b(?:of|a|an|the|net|total|excess|charge[sd]?|to|with|has|have|having|had|"
-    r"carries|carrying|carry|carried|bears?|bearing|holds?|holding|is|are|was|were|which|that|it|initially|"
-    r"initial|positive(?:ly)?|negative(?:ly)?|static|original(?:ly)?|electric(?:al)?|where|now|given|and|"
-    r"mass(?:es)?|radius|diameter|extra|final|new|point|equal|magnitudes?|uniformly|surface|in|on it|had|"
-    r"starts? with|acquires?|gains?|receives?|possess(?:es)?|stores?|each|whose|also|moving|together|but|itself|rubbed|silk|fur|wool|cloth|ends? up|"
-    r"picks? up|by|friction|respectively|identical|then|called|an? unknown|collects?|total|known|sits?|found|small|after|rubbing)\b)*"
+    r"(?:[\s,(=:)]|⟨[ABD-Z]\d+⟩|\b(?:of|a|an|the|net|total|excess|charge[sd]?|to"
+    r"|with|has|have|having|had|"
+    r"carries|carrying|carry|carried|bears?|bearing|holds?|holding|is|are|was|were"
+    r"|which|that|it|initially|"
+    r"initial|positive(?:ly)?|negative(?:ly)?|static|original(?:ly)?"
+    r"|electric(?:al)?|where|now|given|and|"
+    r"mass(?:es)?|radius|diameter|extra|final|new|point|equal|magnitudes?|uniformly"
+    r"|surface|in|on it|had|"
+    r"starts? with|acquires?|gains?|receives?|possess(?:es)?|stores?|each|whose"
+    r"|also|moving|together|but|itself|rubbed|silk|fur|wool|cloth|ends? up|"
+    r"picks? up|by|friction|respectively|identical|then|called|an? unknown"
+    r"|collects?|total|known|sits?|found|small|after|rubbing)\b)*"
 )
 _DIRECTION_WORDS = {
-    "left": "left", "right": "right", "above": "up", "below": "down", "north": "north",
-    "south": "south", "east": "east", "west": "west",
-}  # fmt: skip
+    "left": "left",
+    "right": "right",
+    "above": "up",
+    "below": "down",
+    "north": "north",
+    "south": "south",
+    "east": "east",
+    "west": "west",
+}
 _DIR = (
     r"(?:(?:to |on )?the )?(?:immediate )?(?:due )?(?:directly |vertically )?"
-    r"(left|right|north[- ]?east|north[- ]?west|south[- ]?east|south[- ]?west|north|south|east|west|above|below)"
+    r"(left|right|north[- ]?east|north[- ]?west|south[- ]?east|south[- ]?west|north"
+    r"|south|east|west|above|below)"
     r"(?:-hand side)?(?: of| from)?"
 )
 _EACH = re.compile(r"\b(?:each(?! other)|both|every|all(?: of them)?)\b")
 _FACTOR_WORDS = {
-    "halved": 0.5, "doubled": 2.0, "trebled": 3.0, "tripled": 3.0, "quadrupled": 4.0,
-    "quartered": 0.25, "double": 2.0, "triple": 3.0, "twice": 2.0, "thrice": 3.0, "half": 0.5,
-    "quadruple": 4.0, "doubles": 2.0, "halves": 0.5, "triples": 3.0, "quadruples": 4.0,
-    "doubling": 2.0, "halving": 0.5, "tripling": 3.0, "trebles": 3.0,
-}  # fmt: skip
+    "halved": 0.5,
+    "doubled": 2.0,
+    "trebled": 3.0,
+    "tripled": 3.0,
+    "quadrupled": 4.0,
+    "quartered": 0.25,
+    "double": 2.0,
+    "triple": 3.0,
+    "twice": 2.0,
+    "thrice": 3.0,
+    "half": 0.5,
+    "quadruple": 4.0,
+    "doubles": 2.0,
+    "halves": 0.5,
+    "triples": 3.0,
+    "quadruples": 4.0,
+    "doubling": 2.0,
+    "halving": 0.5,
+    "tripling": 3.0,
+    "trebles": 3.0,
+}
 _COUNTS = {
-    "two": 2.0, "three": 3.0, "four": 4.0, "five": 5.0, "six": 6.0, "nine": 9.0, "ten": 10.0,
-    "one-half": 0.5, "one-third": 1 / 3, "one-quarter": 0.25, "half": 0.5, "a third": 1 / 3,
-    "one third": 1 / 3, "a quarter": 0.25, "one half": 0.5, "one quarter": 0.25, "one fourth": 0.25,
-    "one-fourth": 0.25, "eight": 8.0, "seven": 7.0, "sixteen": 16.0, "three times": 3.0,
-}  # fmt: skip
+    "two": 2.0,
+    "three": 3.0,
+    "four": 4.0,
+    "five": 5.0,
+    "six": 6.0,
+    "nine": 9.0,
+    "ten": 10.0,
+    "one-half": 0.5,
+    "one-third": 1 / 3,
+    "one-quarter": 0.25,
+    "half": 0.5,
+    "a third": 1 / 3,
+    "one third": 1 / 3,
+    "a quarter": 0.25,
+    "one half": 0.5,
+    "one quarter": 0.25,
+    "one fourth": 0.25,
+    "one-fourth": 0.25,
+    "eight": 8.0,
+    "seven": 7.0,
+    "sixteen": 16.0,
+    "three times": 3.0,
+}
 
 
 @dataclass
@@ -127,23 +174,46 @@ def read_statement(draft: Draft, sentence: str) -> None:
     _symbolic(draft, sentence)
 
 
-# --- constants ------------------------------------------------------------------------------
+# --- constants -------------------------------------------------------------------------
 
 # (words before the value, unit, name of the constant)
 _CONSTANTS: tuple[tuple[re.Pattern[str], tuple[str, ...], str], ...] = tuple(
-    (re.compile(words + r"(?: is| =| of| as| to be| equals| ≈|,|:|\)|\(|_\{?\w\}?)* ?$"), units, name)
+    (
+        re.compile(words + r"(?: is| =| of| as| to be| equals| ≈|,|:|\)|\(|_\{?\w\}?)* ?$"),
+        units,
+        name,
+    )
     for words, units, name in (
         (r"", ("N*m**2/C**2",), "k"),
         (r"", ("N*m**2/kg**2",), "G"),
         (r"", ("J*s",), "h"),
         (r"", ("F/m", "C**2/N*m**2", "C**2/N/m**2", "C**2/(N*m**2)"), "eps0"),
-        (r"(?:\be|elementary charge|charge (?:on|of) (?:an|the|one) ⟨b\d+⟩|charge (?:on|of) (?:an |the )?electron|electronic charge)", ("C",), "e"),
-        (r"(?:\bg|gravity|gravitational acceleration|free[- ]fall|gravitational field strength)", ("m/s**2", "N/kg"), "g"),
+        (
+            r"(?:\be|elementary charge|charge (?:on|of) (?:an|the|one) ⟨b\d+⟩|charge (?:on"
+            r"|of) (?:an |the )?electron|electronic charge)",
+            ("C",),
+            "e",
+        ),
+        (
+            r"(?:\bg|gravity|gravitational acceleration|free[- ]fall|gravitational field strength)",
+            ("m/s**2", "N/kg"),
+            "g",
+        ),
         (r"(?:\bc|speed of light(?: in (?:a )?(?:vacuum|air))?)", ("m/s",), "c"),
-        (r"(?:\bm_\{?e\}?|mass of (?:an|the|one)? ?(?:⟨b\d+⟩|electron)|electron(?:'s)? mass|⟨b\d+⟩ mass)", ("kg",), "m_e"),
+        (
+            r"(?:\bm_\{?e\}?|mass of (?:an|the|one)? ?(?:⟨b\d+⟩|electron)"
+            r"|electron(?:'s)? mass|⟨b\d+⟩ mass)",
+            ("kg",),
+            "m_e",
+        ),
     )
 )
-_PARTICLE_MASSES = {"electron": "m_e", "proton": "m_p", "neutron": "m_n", "alpha particle": "m_alpha"}
+_PARTICLE_MASSES = {
+    "electron": "m_e",
+    "proton": "m_p",
+    "neutron": "m_n",
+    "alpha particle": "m_alpha",
+}
 
 
 def read_constants(draft: Draft, sentence: str, used: set[int]) -> None:
@@ -182,12 +252,15 @@ def _particle_in(draft: Draft, words: str) -> str | None:
     return None
 
 
-# --- events -------------------------------------------------------------------------------
+# --- events ----------------------------------------------------------------------------
 
 _CONTACT = next(p for p, n in FACT_TABLE if n == "contact")
 
 
-_REPLACED = re.compile(rf"{B} (?:is|was|has been|were)(?: now| then)? (?:replaced|exchanged|swapped) (?:by|with|for) {B}")
+_REPLACED = re.compile(
+    rf"{B} (?:is|was|has been|were)(?: now| then)? (?:replaced|exchanged"
+    rf"|swapped) (?:by|with|for) {B}"
+)
 
 
 def _replacement(draft: Draft, sentence: str) -> None:
@@ -204,14 +277,16 @@ def _replacement(draft: Draft, sentence: str) -> None:
 
 
 _LOOKING_BACK = re.compile(
-    r"\b(?:before|until|prior to|after|since|when|once|while|on|during|if|without|not|never|cannot|ever)(?: ⟨[bg]\d+⟩| they| the| it| were| are| was| being| having been| first| have){0,4} ?$"
+    r"\b(?:before|until|prior to|after|since|when|once|while|on|during|if|without"
+    r"|not|never|cannot|ever)(?: ⟨[bg]\d+⟩| they| the| it| were| are| was| being"
+    r"| having been| first| have){0,4} ?$"
 )
 _IN_CONTACT_FOR = re.compile(r"\b(?:in contact (?:with|for)|contact lasts)\b")
 
 
 def _at_events(draft: Draft, sentence: str) -> Iterator[tuple[str, bool]]:
     """The sentence in pieces, cut where a contact happens; True where a piece starts with one."""
-    cuts = []
+    cuts: list[int] = []
     for match in _CONTACT.finditer(sentence):
         verb = re.search(r"contact|touch\w*|connected|joined|made to|pushed", match.group())
         start = match.start() + (verb.start() if verb else 0)
@@ -234,7 +309,9 @@ def _event(draft: Draft, piece: str, head: str) -> None:
     """A contact: its members are the bodies named around the verb, else all."""
     clause = re.split(r"[.;]|\bthen\b(?! touch)|\bafter which\b", head)[-1]
     after_text = re.split(
-        r"[.;]|\band then\b|\bseparated\b|\bafter which\b|\bwhat\b|\bcalculate\b|\bwhich (?:has|carries|have|is)\b|, and\b", piece
+        r"[.;]|\band then\b|\bseparated\b|\bafter which\b|\bwhat\b|\bcalculate\b"
+        r"|\bwhich (?:has|carries|have|is)\b|, and\b",
+        piece,
     )[0]
     close = _bodies_in(draft, clause)
     after = _bodies_in(draft, after_text)
@@ -243,13 +320,18 @@ def _event(draft: Draft, piece: str, head: str) -> None:
         members = list(dict.fromkeys([*close, *after]))
     if len(members) < 2:
         members = list(dict.fromkeys([*_bodies_in(draft, head), *after]))
-    groups = [draft.names(int(i)) for i in re.findall(r"⟨g(\d+)⟩", clause) or re.findall(r"⟨g(\d+)⟩", head)]
+    groups = [
+        draft.names(int(i))
+        for i in re.findall(r"⟨g(\d+)⟩", clause) or re.findall(r"⟨g(\d+)⟩", head)
+    ]
     if len(members) < 2 and groups and len(groups[-1]) >= 2:
         members = list(groups[-1])
     if len(members) < 2:
         members = list(draft.bodies)
     draft.stage += 1
-    if re.search(r"\bthe (?:first|second|third|other)\b(?! ⟨)|\bin turn\b|one (?:after|by) ", piece):
+    if re.search(
+        r"\bthe (?:first|second|third|other)\b(?! ⟨)|\bin turn\b|one (?:after|by) ", piece
+    ):
         draft.add_fact("unread-event")
     draft.add_fact("contact", members)
 
@@ -258,7 +340,7 @@ def _bodies_in(draft: Draft, text: str) -> list[str]:
     return [n for i in re.findall(B, text) if (n := draft.name(int(i)))]
 
 
-# --- groups -------------------------------------------------------------------------------
+# --- groups ----------------------------------------------------------------------------
 
 
 def _resolve_groups(draft: Draft, sentence: str) -> str:
@@ -269,7 +351,8 @@ def _resolve_groups(draft: Draft, sentence: str) -> str:
             continue
         after = sentence[match.end() :]
         listed = re.match(
-            rf"[ ,(:]*(?:[a-z]+ (?:[a-z]+ )?)?((?:{B}(?:(?: ?\(| ?= ?| of | with | )?(?:charge )?(?:of |= ?)?⟨[A-Z]\d+⟩\)?)?(?:,? and(?: a| an)? |, ?)?){{2,}})",
+            rf"[ ,(:]*(?:[a-z]+ (?:[a-z]+ )?)?((?:{B}(?:(?: ?\(| ?= ?| of | with "
+            rf"| )?(?:charge )?(?:of |= ?)?⟨[A-Z]\d+⟩\)?)?(?:,? and(?: a| an)? |, ?)?){{2,}})",
             after,
         )
         if listed:
@@ -284,30 +367,49 @@ def _neutral_mentions(draft: Draft, sentence: str) -> None:
     """ "two neutral spheres", "an uncharged ball": no charge at the start."""
     for index in re.findall(r"⟨[bg](\d+)⟩", sentence):
         mention = draft.tagger.mentions[int(index)]
-        names = draft.names(int(index))
-        if len(names) == 1 and {"negative", "negatively", "positive", "positively"} & set(mention.words):
+        met = draft.names(int(index))
+        if len(met) == 1 and {"negative", "negatively", "positive", "positively"} & set(
+            mention.words
+        ):
             negative = bool({"negative", "negatively"} & set(mention.words))
-            draft.add_fact("sign", names, negative="yes" if negative else "no")
+            draft.add_fact("sign", met, negative="yes" if negative else "no")
         if "charged" in mention.words:
             draft.add_fact("electric")
-        if "equally" in mention.words or {"equal", "charges"} <= {*mention.words, mention.noun + "s"}:
+        if "equally" in mention.words or {"equal", "charges"} <= {
+            *mention.words,
+            mention.noun + "s",
+        }:
             draft.add_fact("equal-charges")
         if {"neutral", "uncharged"} & set(mention.words):
             for name in draft.names(int(index)):
                 if name and not any(g.of == name and g.kind == "charge" for g in draft.givens):
                     draft.add_fact("uncharged", (name,))
-    for match in re.finditer(rf"{B} is (positive|negative)(?:ly charged)?\b(?! or)(?![^.?]*\?)", sentence):
-        draft.add_fact("sign", (draft.name(int(match.group(1))),), negative="yes" if match.group(2) == "negative" else "no")
-    for match in re.finditer(rf"unknown charge (?:is |was )?(?:given|placed|put|transferred|added) (?:to|on) {B}", sentence):
+    for match in re.finditer(
+        rf"{B} is (positive|negative)(?:ly charged)?\b(?! or)(?![^.?]*\?)", sentence
+    ):
+        draft.add_fact(
+            "sign",
+            (draft.name(int(match.group(1))),),
+            negative="yes" if match.group(2) == "negative" else "no",
+        )
+    for match in re.finditer(
+        rf"unknown charge (?:is |was )?(?:given|placed|put|transferred|added) (?:to|on) {B}",
+        sentence,
+    ):
         name = draft.name(int(match.group(1)))
-        draft.facts = [f for f in draft.facts if not (f.name == "uncharged" and f.bodies == (name,))]
+        draft.facts = [
+            f for f in draft.facts if not (f.name == "uncharged" and f.bodies == (name,))
+        ]
 
 
-# --- charges ------------------------------------------------------------------------------
+# --- charges ---------------------------------------------------------------------------
 
 
 _AFTERNESS = re.compile(r"\b(?:now|afterwards?|after|leaving|then|final|new|later)\b")
-_BEFORENESS = re.compile(r"\b(?:before|initially|originally|at first|to start with|at the start|original|to begin with)\b")
+_BEFORENESS = re.compile(
+    r"\b(?:before|initially|originally|at first|to start with|at the start|original"
+    r"|to begin with)\b"
+)
 
 
 def _stage_of_charge(draft: Draft, name: str, before: str, after: str, in_event: bool) -> int:
@@ -342,7 +444,10 @@ def _charges(
             for name, charge in zip(names, charges, strict=True):
                 owners.setdefault(charge, (name,))
     for match in re.finditer(
-        rf"({qlist}{{2,}})(?:charges? |respectively |are |were |is |placed |put |given |located |situated |fixed |charge )*(?:on|at|to|onto) (?:(?:the )?(?:⟨[gp]\d+⟩|points?|positions?|corners?|vertices|ends?) )?({_LIST}{{2,}})",
+        rf"({qlist}{{2,}})(?:charges? |respectively |are |were |is |placed |put |given "
+        rf"|located |situated |fixed |charge )*(?:on|at|to"
+        rf"|onto) (?:(?:the )?(?:⟨[gp]\d+⟩|points?|positions?|corners?|vertices"
+        rf"|ends?) )?({_LIST}{{2,}})",
         piece,
     ):
         names = [draft.name(int(i)) for i in re.findall(B, match.group(2))]
@@ -367,13 +472,13 @@ def _charges(
             draft.add_given(index, Given(quantity, kind, of=_subject(draft, before)))
             used.add(index)
             continue
-        names = owners.get(index) or _owner_of_charge(draft, piece, match)
-        if not names:
-            names = _fallback_owner(draft, head + before, after)
+        owning = owners.get(index) or _owner_of_charge(draft, piece, match)
+        if not owning:
+            owning = _fallback_owner(draft, head + before, after)
         used.add(index)
-        draft.owner_of[index] = names[0]
-        factors = signs.get(index) or _opposite_signs(before, len(names))
-        for name, factor in zip(names, factors, strict=True):
+        draft.owner_of[index] = owning[0]
+        factors = signs.get(index) or _opposite_signs(before, len(owning))
+        for name, factor in zip(owning, factors, strict=True):
             signed = _with_sign(quantity, factor, name, before, after)
             given = Given(signed, "charge", of=name, symbol=_symbol_before(before))
             stage = _stage_of_charge(draft, name, before, after, in_event)
@@ -397,7 +502,9 @@ def _fallback_owner(draft: Draft, before: str, after: str) -> tuple[str, ...]:
     mentioned = [n for n in dict.fromkeys(_bodies_in(draft, clause)) if not _charge_given(draft, n)]
     if len(mentioned) == 1:
         return (mentioned[0],)
-    free = [n for n in draft.bodies if not _charge_given(draft, n) and n not in draft.owner_of.values()]
+    free = [
+        n for n in draft.bodies if not _charge_given(draft, n) and n not in draft.owner_of.values()
+    ]
     if len(free) == 1 and not mentioned and re.search(r"\b(?:charge|charged)\b", clause):
         return (free[0],)
     return (draft.tagger.bodies.add(draft.tagger.bodies.fresh("charge"), "charge"),)
@@ -416,7 +523,8 @@ def _with_sign(quantity: Quantity, factor: float, name: str, before: str, after:
     if quantity.sign:
         return quantity
     negative = re.search(
-        r"\bnegative(?:ly)?(?: (?:point|test|static))?(?: charged?)?(?: of| to| with| ⟨b\d+⟩| magnitude| a)* ?$",
+        r"\bnegative(?:ly)?(?: (?:point|test|static))?(?: charged?)?(?: of| to| with"
+        r"| ⟨b\d+⟩| magnitude| a)* ?$",
         before,
     ) or re.match(r" (?:of )?(?:excess )?negative\b", after)
     if negative or factor < 0:
@@ -441,7 +549,9 @@ def _charge_given(draft: Draft, name: str) -> bool:
 def _owner_of_charge(draft: Draft, piece: str, match: re.Match[str]) -> tuple[str, ...]:
     before, after = piece[: match.start()], piece[match.end() :]
     placed = re.match(
-        rf"(?: charges?| of charge| of excess charge| of positive charge)?(?: is| was| are)?(?: placed| put| transferred| given| located| situated| fixed| held)?,? (?:on|onto|to|in|for|at) {B}",
+        rf"(?: charges?| of charge| of excess charge| of positive charge)?(?: is| was"
+        rf"| are)?(?: placed| put| transferred| given| located| situated| fixed"
+        rf"| held)?,? (?:on|onto|to|in|for|at) {B}",
         after,
     )
     own = re.search(rf"{B}{_PROPERTY}$", before)
@@ -477,7 +587,10 @@ def _owner_of_charge(draft: Draft, piece: str, match: re.Match[str]) -> tuple[st
         if re.match(r"(?:,? and |, )(?:a |an |of )*⟨C\d+⟩", after) or already:
             free = [n for n in members if n not in already]
             return (free[0],) if free else ()
-        if re.search(r"\bunknown\b|\bone\b", piece) and not each:
+        partner = re.match(r" and ⟨b(\d+)⟩", after)
+        if partner and "unknown" in draft.tagger.mentions[int(partner.group(1))].words:
+            return (members[0],) if members else ()
+        if re.search(r"\bunknown\b|\bone (?:of|has|carries|is)\b", piece) and not each:
             return (members[0],) if members else ()
         return members
     name_after = re.match(
@@ -510,7 +623,11 @@ def _particles(draft: Draft, sentence: str) -> None:
                         draft.facts.append(fact)
                     break
         _ion(draft, sentence, mention.names, int(index))
-    crowd = re.search(r"\b(electrons|protons)\b (?:are|that are|is)? ?(?:accelerated|released|fired|emitted)|\bthe (electrons|protons) (?:hit|reach|strike|arrive)", sentence)
+    crowd = re.search(
+        r"\b(electrons|protons)\b (?:are|that are|is)? ?(?:accelerated|released|fired"
+        r"|emitted)|\bthe (electrons|protons) (?:hit|reach|strike|arrive)",
+        sentence,
+    )
     if crowd and not any(f.name == "particle" for f in draft.facts):
         noun = (crowd.group(1) or crowd.group(2))[:-1]
         draft.tagger.bodies.add(noun, noun)
@@ -519,7 +636,7 @@ def _particles(draft: Draft, sentence: str) -> None:
 
 
 def _ion(draft: Draft, sentence: str, names: tuple[str, ...], index: int) -> None:
-    """ "singly charged ion", "an atom with three missing electrons", "a fragment with 46 protons"."""
+    """The charge of "a singly charged ion" or "an atom with three missing electrons"."""
     for name in names:
         if re.search(
             r"\bsingly(?:-| )charged\b|\bsingly ionised\b|\bsingly ionized\b", name + " " + sentence
@@ -529,9 +646,7 @@ def _ion(draft: Draft, sentence: str, names: tuple[str, ...], index: int) -> Non
             r"\bdoubly(?:-| )charged\b|\bdoubly ionised\b|\bdoubly ionized\b", name + " " + sentence
         ) and re.search(r"ion|nucleus|atom", name):
             _once(draft, Fact("particle", (name,), (("particle", "ion"), ("multiple", 2.0))))
-    missing = re.search(
-        rf"⟨b{index}⟩ with (?:(one|an?)|⟨X(\d+)⟩) missing electrons?", sentence
-    )
+    missing = re.search(rf"⟨b{index}⟩ with (?:(one|an?)|⟨X(\d+)⟩) missing electrons?", sentence)
     if missing and names:
         given = missing.group(2)
         count = draft.tagger.quantities[int(given)].quantity.value if given else 1.0
@@ -547,7 +662,7 @@ def _once(draft: Draft, fact: Fact) -> None:
         draft.facts.append(fact)
 
 
-# --- lengths ------------------------------------------------------------------------------
+# --- lengths ---------------------------------------------------------------------------
 
 
 def _lengths(draft: Draft, sentence: str, used: set[int]) -> None:
@@ -563,7 +678,12 @@ def _lengths(draft: Draft, sentence: str, used: set[int]) -> None:
             of = _subject(draft, before) if kind in ("diameter", "radius") else None
             draft.add_given(index, Given(quantity, kind, of=of))
             continue
-        if re.search(r"\b[xy] ?= ?$", before) or re.search(r"\($", before) and re.match(r", ⟨[LX]\d+⟩\)", after) or re.search(r"\(⟨[LX]\d+⟩, $", before):
+        if (
+            re.search(r"\b[xy] ?= ?$", before)
+            or re.search(r"\($", before)
+            and re.match(r", ⟨[LX]\d+⟩\)", after)
+            or re.search(r"\(⟨[LX]\d+⟩, $", before)
+        ):
             draft.add_given(index, Given(quantity, "coordinate"))
             continue
         pair_of_sides = re.match(r" (?:by|×) ⟨L(\d+)⟩", after)
@@ -573,7 +693,14 @@ def _lengths(draft: Draft, sentence: str, used: set[int]) -> None:
             draft.add_given(index, Given(quantity, "side"))
             draft.add_given(other, Given(draft.tagger.quantities[other].quantity, "side"))
             continue
-        if re.match(r" (?:from the next|apart from (?:each other|the next)|between neighbours|between (?:adjacent|neighbouring|successive))", after) and len(draft.bodies) >= 3:
+        if (
+            re.match(
+                r" (?:from the next|apart from (?:each other|the next)|between neighbours"
+                r"|between (?:adjacent|neighbouring|successive))",
+                after,
+            )
+            and len(draft.bodies) >= 3
+        ):
             for first, second in zip(draft.bodies, draft.bodies[1:], strict=False):
                 draft.add_given(index, Given(quantity, "distance", between=(first, second)))
             continue
@@ -590,18 +717,22 @@ def _lengths(draft: Draft, sentence: str, used: set[int]) -> None:
 
 
 _CHANGED = re.compile(
-    r"\b(?:now|moved|increased?|decreased?|reduced?|changed?|brought|becomes?|further|closer|new|instead|then|goes|shifted|again|once more|would|separated (?:to|until)|at what|drops?)\b"
+    r"\b(?:now|moved|increased?|decreased?|reduced?|changed?|brought|becomes?"
+    r"|further|closer|new|instead|then|goes|shifted|again|once more|would"
+    r"|separated (?:to|until)|at what|drops?)\b"
 )
 
 
-def _is_restated(
-    draft: Draft, between: tuple[str, str], value: float, sentence: str
-) -> bool:
+def _is_restated(draft: Draft, between: tuple[str, str], value: float, sentence: str) -> bool:
     """Whether a distance replaces one stated before for the same two bodies."""
     same = [
-        g for g in draft.givens
-        if g.kind == "distance" and g.between and set(g.between) == set(between) and g.stage == draft.stage
-    ]  # fmt: skip
+        g
+        for g in draft.givens
+        if g.kind == "distance"
+        and g.between
+        and set(g.between) == set(between)
+        and g.stage == draft.stage
+    ]
     return bool(same) and same[-1].quantity.value != value and bool(_CHANGED.search(sentence))
 
 
@@ -618,7 +749,9 @@ def _ends_of_distance(
             found = [*behind[-1:], *found]
         if len(found) >= 2:
             bearing = _direction(back.group(1))
-            return (found[-1], found[0]), Fact("direction", (found[-1], found[0]), (("direction", bearing),))
+            return (found[-1], found[0]), Fact(
+                "direction", (found[-1], found[0]), (("direction", bearing),)
+            )
     side = re.match(rf",? (?:away )?(?:directly )?{_DIR} (?:the )?{a}", after)
     if side:
         other = draft.name(int(side.group(3)))
@@ -645,7 +778,8 @@ def _ends_of_distance(
     if pair:
         return (draft.name(int(pair.group(2))), draft.name(int(pair.group(4)))), None
     one = re.match(
-        rf"(?: away| distant)?(?: directly)? (?:from|of|to) (?:the )?(?:centers? of |centres? of |center of |centre of )?{a}",
+        rf"(?: away| distant)?(?: directly)? (?:from|of|to) (?:the )?(?:centers? of "
+        rf"|centres? of |center of |centre of )?{a}",
         after,
     )
     if one and one.group(1) == "b" or one:
@@ -684,7 +818,10 @@ def _ends_of_distance(
         r",? (?:apart|from each other|from one another|between (?:them|the|their)|long)|\)? apart",
         after,
     ) or re.search(
-        r"(?:distance|separation)\b[^.⟨]*⟨g\d+⟩[^.]*\bis(?: about| only)? ?$|(?:separat\w+|apart|distance (?:between|of)|spacing|spaced|d|r|away|distance)(?: \w+){0,4}? ?(?:by|of|is|=|to|at|:)?(?: a| an| the| about| new| distance| separation| of)* ?$",
+        r"(?:distance|separation)\b[^.⟨]*⟨g\d+⟩[^.]*\bis(?: about| only)? ?$"
+        r"|(?:separat\w+|apart|distance (?:between|of)|spacing|spaced|d|r|away"
+        r"|distance)(?: \w+){0,4}? ?(?:by|of|is|=|to|at|:)?(?: a| an| the| about| new"
+        r"| distance| separation| of)* ?$",
         before,
     ):
         return _pair_of_clause(draft, before, sentence), None
@@ -729,8 +866,16 @@ def _pair_of_clause(draft: Draft, before: str, sentence: str) -> tuple[str, str]
 
 
 def _position_subject(draft: Draft, before: str, other: str, sentence: str) -> str | None:
-    """What stands at the stated place: the last body or point named before it."""
-    mentions = [(m.group(1), int(m.group(2))) for m in re.finditer(r"⟨([bpg])(\d+)⟩", before)]
+    """What stands at the stated place: the last body or point named before it.
+
+    A body that an earlier distance is measured *from* is not it, unless "which" follows.
+    """
+    relative = re.search(r"\b(?:which|that|who)\b[^⟨]*$", before)
+    mentions = [
+        (m.group(1), int(m.group(2)))
+        for m in re.finditer(r"⟨([bpg])(\d+)⟩", before)
+        if relative or not re.search(r"\bfrom $", before[: m.start()])
+    ]
     for kind, index in reversed(mentions):
         if kind == "g":
             members = draft.names(index)
@@ -738,7 +883,10 @@ def _position_subject(draft: Draft, before: str, other: str, sentence: str) -> s
                 return members[0]
             continue
         name = draft.name(index)
-        if name == "point" and re.search(rf"(?:brought|placed|put|held|located|moved|situated|fixed)[^⟨]* (?:at|to) ⟨p{index}⟩", before):
+        if name == "point" and re.search(
+            rf"(?:brought|placed|put|held|located|moved|situated|fixed)[^⟨]* (?:at|to) ⟨p{index}⟩",
+            before,
+        ):
             continue
         if name and name != other:
             return name
@@ -763,7 +911,7 @@ def _add_point(draft: Draft, name: str) -> None:
         draft.tagger.bodies.points.append(name)
 
 
-# --- forces and the rest ---------------------------------------------------------------------
+# --- forces and the rest ---------------------------------------------------------------
 
 
 def _forces(draft: Draft, sentence: str, used: set[int]) -> None:
@@ -803,32 +951,42 @@ def _force_on(draft: Draft, before: str, after: str) -> str | None:
     if on:
         return draft.name(int(on.group(1)))
     on = re.search(
-        rf"force (?:exerted |acting |experienced )?(?:on|by|of) {B}(?: due to ⟨b\d+⟩| by ⟨b\d+⟩)?(?: is| of| =| has| a| magnitude)* ?$",
+        rf"force (?:exerted |acting |experienced )?(?:on|by|of) {B}(?: due to ⟨b\d+⟩"
+        rf"| by ⟨b\d+⟩)?(?: is| of| =| has| a| magnitude)* ?$",
         before,
     )
     return draft.name(int(on.group(1))) if on else None
 
 
 _WORDED = re.compile(
-    r"\b(upwards?|downwards?|to the left|to the right|eastwards?|westwards?|northwards?|southwards?|leftwards?|rightwards?)\b"
+    r"\b(upwards?|downwards?|to the left|to the right|eastwards?|westwards?"
+    r"|northwards?|southwards?|leftwards?|rightwards?)\b"
 )
 
 
 def _worded_direction(quantity: Quantity, before: str, after: str) -> Quantity:
-    """A direction that stands near the quantity: "an upward force of", "... that points due east"."""
+    """A direction near the quantity: "an upward force of", "... that points due east"."""
     if quantity.direction:
         return quantity
     near = re.search(
-        r"\b(upward|downward|eastward|westward|northward|southward|vertical upward|leftward|rightward)s?(?: \w+){0,3} (?:of|=)(?: magnitude| strength)?(?: of)? ?$",
+        r"\b(upward|downward|eastward|westward|northward|southward|vertical upward"
+        r"|leftward|rightward)s?(?: \w+){0,3} (?:of|=)(?: magnitude"
+        r"| strength)?(?: of)? ?$",
         before,
     )
     heading = re.search(
-        r"\b(?:heading|moving|travell?ing|going|running|rolls?|rolling|rolled|flying|walks?|jogs|runs|drives|cycles)(?: due)?(?: to the)? (north|south|east|west|left|right)(?:wards?)?(?: at| with)?(?: an?)?(?: \w+){0,3} ?$", before
+        r"\b(?:heading|moving|travell?ing|going|running|rolls?|rolling|rolled|flying"
+        r"|walks?|jogs|runs|drives|cycles)(?: due)?(?: to the)? (north|south|east|west"
+        r"|left|right)(?:wards?)?(?: at| with)?(?: an?)?(?: \w+){0,3} ?$",
+        before,
     )
     if heading:
         return replace(quantity, direction=heading.group(1))
     later = re.match(
-        r"(?: \w+){0,4}?,? ?(?:that |which |and |is |it |are )*(?:directed|pointing|points?|acting|acts?|pointed|upwards?|downwards?)?(?: vertically| horizontally| due| to the| straight)* ?(upwards?|downwards?|left|right|east|west|north|south|eastwards?|westwards?|northwards?|southwards?)\b(?! of)",
+        r"(?: \w+){0,4}?,? ?(?:that |which |and |is |it |are )*(?:directed|pointing"
+        r"|points?|acting|acts?|pointed|upwards?|downwards?)?(?: vertically"
+        r"| horizontally| due| to the| straight)* ?(upwards?|downwards?|left|right|east"
+        r"|west|north|south|eastwards?|westwards?|northwards?|southwards?)\b(?! of)",
         after,
     )
     word = (
@@ -868,14 +1026,25 @@ def _others(draft: Draft, sentence: str, used: set[int]) -> None:
         draft.add_given(index, Given(quantity, kind, of=owner, symbol=_symbol_before(before)))
 
 
-_GAINED = re.compile(r"\b(?:gain(?:s|ed)?|add(?:ed|s)?|acquires?|collects?|excess|extra|surplus|picks? up|receives?|takes? up|given|more electrons)\b")
-_LOST = re.compile(r"\b(?:los(?:es|t|e|ing)|remov(?:ed|es|ing)|missing|short|deficit|deficiency|deficient|fewer|strip(?:ped|s)|gives? (?:up|away)|knocked|leave|more protons than)\b")
+_GAINED = re.compile(
+    r"\b(?:gain(?:s|ed)?|add(?:ed|s)?|acquires?|collects?|excess|extra|surplus"
+    r"|picks? up|receives?|takes? up|given|more electrons)\b"
+)
+_LOST = re.compile(
+    r"\b(?:los(?:es|t|e|ing)|remov(?:ed|es|ing)|missing|short|deficit|deficiency"
+    r"|deficient|fewer|strip(?:ped|s)|gives? (?:up|away)|knocked|leave"
+    r"|more protons than)\b"
+)
 
 
 def _electron_kind(before: str, after: str) -> str:
     """Whether electrons were gained or lost, from the nearest word around their number."""
     near = re.split(r"[.;?]", after)[0]
-    if re.match(r" (?:\w+ )?(?:electrons?|of them)(?: \w+){0,3} (?:short|missing|removed|lost|are removed|were removed)\b", near) or re.match(r" (?:missing|fewer)", near):
+    if re.match(
+        r" (?:\w+ )?(?:electrons?|of them)(?: \w+){0,3} (?:short|missing|removed|lost"
+        r"|are removed|were removed)\b",
+        near,
+    ) or re.match(r" (?:missing|fewer)", near):
         return "electrons_lost"
     if re.match(r" (?:excess|extra|surplus|more electrons)", near):
         return "electrons_gained"
@@ -902,21 +1071,28 @@ def _owner(draft: Draft, before: str, after: str) -> str | None:
     return _subject(draft, before)
 
 
-# --- arrangement ------------------------------------------------------------------------------
+# --- arrangement -----------------------------------------------------------------------
 
 
 def _arrangement(draft: Draft, sentence: str) -> None:
     x = r"⟨([bp])(\d+)⟩"
-    for spot in re.finditer(rf"{B}(?: of ⟨C\d+⟩)? (?:is|are) (?:fixed|placed|located|situated|held|kept)? ?at ⟨p(\d+)⟩", sentence):
+    for spot in re.finditer(
+        rf"{B}(?: of ⟨C\d+⟩)? (?:is|are) (?:fixed|placed|located|situated|held|kept)? ?at ⟨p(\d+)⟩",
+        sentence,
+    ):
         body, place = (draft.name(int(i)) for i in spot.groups())
         if re.fullmatch(r"[A-Z]", place):
             draft.alias[place] = body
     middle = re.search(
-        rf"\b(?:mid-?way|half[- ]?way|exactly in the middle|in the middle|at the centre|at the center)(?: point)?(?: on the line)?(?: between| of| joining| from)? (?:{x},? (?:and|to) {x}|them|⟨g(\d+)⟩|the two|these|the line)",
+        rf"\b(?:mid-?way|half[- ]?way|exactly in the middle|in the middle|at the centre"
+        rf"|at the center)(?: point)?(?: on the line)?(?: between| of| joining"
+        rf"| from)? (?:{x},? (?:and|to) {x}|them|⟨g(\d+)⟩|the two|these|the line)",
         sentence,
     )
     point = re.search(
-        rf"⟨p(\d+)⟩(?: of| between| on)?(?: the line| the segment| line)?(?: joining| between| connecting| segment)? (?:{x},? (?:and|to) {x}|them|⟨g(\d+)⟩|the (?:line|two))",
+        rf"⟨p(\d+)⟩(?: of| between| on)?(?: the line| the segment| line)?(?: joining"
+        rf"| between| connecting| segment)? (?:{x},? (?:and|to) {x}|them|⟨g(\d+)⟩"
+        rf"|the (?:line|two))",
         sentence,
     )
     if point and "midpoint" in draft.names(int(point.group(1))):
@@ -927,17 +1103,18 @@ def _arrangement(draft: Draft, sentence: str) -> None:
             if subject != "midpoint":
                 draft.add_fact("midpoint", ("midpoint", *ends))
     elif middle:
-        subject = _placed_at(draft, sentence[: middle.start()])
-        ends = _two_ends(draft, middle.groups(), subject or "midpoint")
+        subject = _placed_at(draft, sentence[: middle.start()]) or "midpoint"
+        ends = _two_ends(draft, middle.groups(), subject)
         if ends:
-            draft.add_fact("midpoint", (subject or "midpoint", *ends))
-            _add_point(draft, subject or "midpoint")
+            draft.add_fact("midpoint", (subject, *ends))
+            _add_point(draft, subject)
     elif re.search(r"⟨p(\d+)⟩", sentence):
         for index in re.findall(r"⟨p(\d+)⟩", sentence):
             if draft.name(int(index)) == "midpoint" and len(draft.bodies) >= 2:
                 draft.add_fact("midpoint", ("midpoint", draft.bodies[0], draft.bodies[1]))
     fraction = re.search(
-        rf"\b(one[- ](?:fourth|quarter|third)|a (?:quarter|third)) of the way (?:from|between) {x} (?:to|and) {x}",
+        rf"\b(one[- ](?:fourth|quarter|third)|a (?:quarter|third)) of the way (?:from"
+        rf"|between) {x} (?:to|and) {x}",
         sentence,
     )
     if fraction:
@@ -986,20 +1163,31 @@ def _order(draft: Draft, sentence: str) -> None:
         ):
             draft.add_fact("direction", (first, other), direction=_direction(match.group(3)))
     for match in re.finditer(
-        rf"{x}(?: is| lies| are| placed| located| situated| fixed| which| that|,|\)| held| put| positioned| somewhere| in| on the line| directly| of ⟨C\d+⟩| ⟨C\d+⟩| with| a| charge)* between (?:{x} and {x}|them|⟨g(\d+)⟩|the (?:two|other))",
+        rf"{x}(?: is| lies| are| placed| located| situated| fixed| which| that|,|\)"
+        rf"| held| put| positioned| somewhere| in| on the line| directly| of ⟨C\d+⟩"
+        rf"| ⟨C\d+⟩| with| a| charge)* between (?:{x} and {x}|them|⟨g(\d+)⟩|the (?:two"
+        rf"|other))",
         sentence,
     ):
         subject = draft.name(int(match.group(2)))
+        if re.search(r"\bfrom $", sentence[: match.start()]):
+            leading = re.search(r"⟨[bp](\d+)⟩", sentence[: match.start()])
+            subject = draft.name(int(leading.group(1))) if leading else subject
         ends = _two_ends(draft, match.groups()[2:], subject)
         if ends and subject not in ends:
             draft.add_fact("between", (subject, *ends))
-    joining = re.search(rf"{x}[^.;]*\bon the line (?:joining|between|that joins) (?:the )?{x} (?:and|to) {x}", sentence)
+    joining = re.search(
+        rf"{x}[^.;]*\bon the line (?:joining|between|that joins) (?:the )?{x} (?:and|to) {x}",
+        sentence,
+    )
     if joining and not re.search(r"beyond|extend|produced|outside", sentence):
         names = [draft.name(int(i)) for i in joining.groups()[1::2]]
         if len(set(names)) == 3:
             draft.add_fact("between", names)
     line = re.search(
-        r"straight line|\bin (?:a|one) (?:line|row)\b|\bcollinear\b|on (?:a|the same) (?:horizontal |vertical )?(?:straight )?line|along (?:a|the same|the) (?:horizontal |straight )*line|x-axis|along the same|horizontal line",
+        r"straight line|\bin (?:a|one) (?:line|row)\b|\bcollinear\b|on (?:a"
+        r"|the same) (?:horizontal |vertical )?(?:straight )?line|along (?:a|the same"
+        r"|the) (?:horizontal |straight )*line|x-axis|along the same|horizontal line",
         sentence,
     )
     if line:
@@ -1017,7 +1205,10 @@ def _order(draft: Draft, sentence: str) -> None:
 
 def _shapes(draft: Draft, sentence: str) -> None:
     right = re.search(
-        r"right[- ]angled? (?:triangle )?(?:at|with (?:the )?right[- ]angle at) ⟨[bp](\d+)⟩|right[- ]angle (?:is )?at ⟨[bp](\d+)⟩|⟨[bp](\d+)⟩ is at the right[- ]angle|perpendicular|right[- ]angles?\b|right[- ]angled",
+        r"right[- ]angled? (?:triangle )?(?:at"
+        r"|with (?:the )?right[- ]angle at) ⟨[bp](\d+)⟩"
+        r"|right[- ]angle (?:is )?at ⟨[bp](\d+)⟩|⟨[bp](\d+)⟩ is at the right[- ]angle"
+        r"|perpendicular|right[- ]angles?\b|right[- ]angled",
         sentence,
     )
     if right:
@@ -1054,7 +1245,7 @@ def _coordinates(draft: Draft, sentence: str) -> None:
             draft.add_fact("at", (draft.name(int(match.group(1))),), x=0.0, y=0.0)
 
 
-# --- plain facts ---------------------------------------------------------------------------------
+# --- plain facts -----------------------------------------------------------------------
 
 
 def _plain_facts(draft: Draft, sentence: str) -> None:
@@ -1068,7 +1259,8 @@ def _plain_facts(draft: Draft, sentence: str) -> None:
         draft.add_fact("plates")
     if re.search(r"\buncharged\b|\bneutral\b|\bno (?:net )?charge\b", sentence):
         owner = re.search(
-            rf"{B}(?:, | (?:is|was|are|which is|initially|that is))*[^⟨.]{{0,25}}\b(?:uncharged|neutral)",
+            rf"{B}(?:, | (?:is|was|are|which is|initially"
+            rf"|that is))*[^⟨.]{{0,25}}\b(?:uncharged|neutral)",
             sentence,
         )
         for name in draft.bodies:
@@ -1077,7 +1269,11 @@ def _plain_facts(draft: Draft, sentence: str) -> None:
         index = _worded_neutral(draft, sentence)
         if index:
             draft.add_fact("uncharged", (index,))
-        elif listed := re.search(rf"({_LIST}{{2,}})(?:,? ?(?:are|were|is|both|initially|all|which|that))*[^⟨.]{{0,20}}\b(?:uncharged|neutral)", sentence):
+        elif listed := re.search(
+            rf"({_LIST}{{2,}})(?:,? ?(?:are|were|is|both|initially|all|which"
+            rf"|that))*[^⟨.]{{0,20}}\b(?:uncharged|neutral)",
+            sentence,
+        ):
             for name in _bodies_in(draft, listed.group(1)):
                 draft.add_fact("uncharged", (name,))
         elif owner:
@@ -1088,31 +1284,63 @@ def _plain_facts(draft: Draft, sentence: str) -> None:
 
 _WORDED_FACTS: tuple[tuple[str, str], ...] = (
     (r"left to right|from the left", "left-to-right"),
-    (r"equal (?:positive |negative |point )?charges|equally charged|charges? of (?:the same|equal) (?:size|magnitude)|identical(?:ly)? charge|same charge|equal charge|each (?:carry|carrying|carries|having|has|with|of) (?:a |the same |an equal |an unknown )?charge(?: of)?(?: magnitude)? ?(?:⟨b\d+⟩|q\b)", "equal-charges"),
-    (r"\b(?:unknown|different|unequal) sizes?\b|not identical|different radi|twice the (?:radius|size)", "unlike-sizes"),
+    (
+        r"equal (?:positive |negative |point )?charges|equally charged"
+        r"|charges? of (?:the same|equal) (?:size|magnitude)|identical(?:ly)? charge"
+        r"|same charge|equal charge|each (?:carry|carrying|carries|having|has|with"
+        r"|of) (?:a |the same |an equal "
+        r"|an unknown )?charge(?: of)?(?: magnitude)? ?(?:⟨b\d+⟩|q\b)",
+        "equal-charges",
+    ),
+    (
+        r"\b(?:unknown|different|unequal) sizes?\b|not identical|different radi"
+        r"|twice the (?:radius|size)",
+        "unlike-sizes",
+    ),
     (r"closer together|brought closer|nearer", "closer"),
     (r"charge|electrostatic|coulomb|electric f", "electric"),
-    (r"(?:electric |net |resultant |total )*field(?: strength)?[^.,;]{0,80}?\b(?:is|be|equal to|equals|becomes|are) (?:zero|nil|⟨X\d+⟩\b)|zero (?:net |resultant |electric )*field|field[^.;]{0,20}\b(?:vanish|cancel)|no (?:net |resultant |electric )*field\b|field(?: strength)? (?:zero|nil)\b", "zero-field"),
+    (
+        r"(?:electric |net |resultant |total )*field(?: strength)?[^.,;]{0,80}?\b(?:is"
+        r"|be|equal to|equals|becomes|are) (?:zero|nil|⟨X\d+⟩\b)|zero (?:net "
+        r"|resultant |electric )*field|field[^.;]{0,20}\b(?:vanish|cancel)|no (?:net "
+        r"|resultant |electric )*field\b|field(?: strength)? (?:zero|nil)\b",
+        "zero-field",
+    ),
     (r"on the side away|beyond", "beyond"),
-    (r"half[- ]?way|mid-?way|midpoint|mid-point|quarter of the way|third of the way", "part-of-way"),
+    (
+        r"half[- ]?way|mid-?way|midpoint|mid-point|quarter of the way|third of the way",
+        "part-of-way",
+    ),
     (r"\binsulating\b|\bplastic\b|non-?conduct", "insulating"),
     (r"\bhangs?\b|suspended (?:from|by)|\bpendulum\b|\bthread\b", "hangs"),
     (r"\bpan\b|\bbalance pan\b|\bscale\b", "scale-pan"),
-    (r"can you make|possible (?:total |combined )?(?:capacitances|resistances)|can be made", "either-way"),
+    (
+        r"can you make|possible (?:total |combined )?(?:capacitances|resistances)|can be made",
+        "either-way",
+    ),
     (r"\blight\b(?! (?:insulat|string|thread|pan|rope|cord))", "light"),
 )
 _WORDED_FACT_TABLE = tuple((re.compile(p), n) for p, n in _WORDED_FACTS)
 _ZERO_FORCE = re.compile(
-    r"(?:no|zero|a zero)(?: net| resultant| total)?(?: electrostatic| electric)? force|(?:net|resultant|total)(?: \w+){0,2} force[^.;?]{0,60}?\b(?:is|be|equal to|equals|becomes) (?:zero|nil)|\bequilibrium\b"
+    r"(?:no|zero|a zero)(?: net| resultant| total)?(?: electrostatic"
+    r"| electric)? force|(?:net|resultant"
+    r"|total)(?: \w+){0,2} force[^.;?]{0,60}?\b(?:is|be|equal to|equals"
+    r"|becomes) (?:zero|nil)|\bequilibrium\b"
 )
 _TIMES_OTHER = re.compile(
-    r"\bone(?: of (?:which|them|⟨g\d+⟩))?(?: charge)? (?:is|has|being|carries|carrying)[^.;⟨]{0,20}?(twice|three|four|five|nine|⟨X(\d+)⟩)(?: times)?[^.;]{0,30}\bother\b"
+    r"\bone(?: of (?:which|them|⟨g\d+⟩))?(?: charge)? (?:is|has|being|carries"
+    r"|carrying)[^.;⟨]{0,20}?(twice|three|four|five|nine"
+    r"|⟨X(\d+)⟩)(?: times)?[^.;]{0,30}\bother\b"
 )
 
 
 def _worded_facts(draft: Draft, sentence: str) -> None:
     for word, name in (("attract", "attraction"), ("repel", "repulsion"), ("repuls", "repulsion")):
-        if word in sentence and len(draft.bodies) == 2 and not re.search(rf"(?:\?|whether|or) [^.]*{word}|{word}\w* or", sentence):
+        if (
+            word in sentence
+            and len(draft.bodies) == 2
+            and not re.search(rf"(?:\?|whether|or) [^.]*{word}|{word}\w* or", sentence)
+        ):
             draft.add_fact(name, tuple(draft.bodies))
     if "⟨C" in sentence or "charge" in draft.tagger.bodies.nouns.values():
         draft.add_fact("electric")
@@ -1130,28 +1358,42 @@ def _worded_facts(draft: Draft, sentence: str) -> None:
         draft.add_fact("measured-from", (draft.name(int(measured.group(1))),))
     times = _TIMES_OTHER.search(sentence)
     if times:
-        factor = draft.tagger.quantities[int(times.group(2))].quantity.value if times.group(2) else {"twice": 2.0, "three": 3.0, "four": 4.0, "five": 5.0, "nine": 9.0}[times.group(1)]
+        factor = (
+            draft.tagger.quantities[int(times.group(2))].quantity.value
+            if times.group(2)
+            else {"twice": 2.0, "three": 3.0, "four": 4.0, "five": 5.0, "nine": 9.0}[times.group(1)]
+        )
         draft.add_fact("charge-ratio", (), factor=factor)
 
 
 def _worded_neutral(draft: Draft, sentence: str) -> str | None:
     """The body met as "an identical uncharged sphere B" in the text itself."""
     match = re.search(r"\b(?:uncharged|neutral)\b[^⟨.]{0,12}⟨b(\d+)⟩", sentence) or re.search(
-        rf"{B},? (?:which|that)? ?(?:has|have|had|having|carries|with) no (?:net |electric )?charge", sentence
+        rf"{B},? (?:which|that)? ?(?:has|have|had|having|carries|with) no (?:net "
+        rf"|electric )?charge",
+        sentence,
     )
     return draft.name(int(match.group(1))) if match else None
 
 
-# --- scaling ----------------------------------------------------------------------------------------
+# --- scaling ---------------------------------------------------------------------------
 
-_SCALED = r"(distance|separation|gap|charges?|⟨b\d+⟩|one of (?:them|⟨g\d+⟩)|both(?: charges| ⟨g\d+⟩)?|each(?: charge)?|⟨g\d+⟩|force|field|voltage|potential difference|mass|speed|spacing|it)"
+_SCALED = (
+    r"(distance|separation|gap|charges?|⟨b\d+⟩|one of (?:them|⟨g\d+⟩)"
+    r"|both(?: charges| ⟨g\d+⟩)?|each(?: charge)?|⟨g\d+⟩|force|field|voltage"
+    r"|potential difference|mass|speed|spacing|it)"
+)
 
 
 _CHANGE_WORDS = re.compile(
-    r"\b(?:halved|doubled|trebled|tripled|quadrupled|quartered|halving|doubling|tripling|factor of|times (?:its|the|their|as|bigger|smaller|larger|greater|what))\b"
+    r"\b(?:halved|doubled|trebled|tripled|quadrupled|quartered|halving|doubling"
+    r"|tripling|factor of|times (?:its|the|their|as|bigger|smaller|larger|greater"
+    r"|what))\b"
 )
 _SYMBOL_CHANGE = re.compile(
-    r"(?:becomes?|changed to|increased? to|reduced? to|decreased? to|is now|are now|moved to|to|now) (?:a distance (?:of )?)?(?:⟨X(\d+)⟩ ?|\\frac\{(\d)\}\{(\d)\} ?)([drx])\b|(?:becomes?|to|now) ([drx]) ?/ ?⟨X(\d+)⟩"
+    r"(?:becomes?|changed to|increased? to|reduced? to|decreased? to|is now|are now"
+    r"|moved to|to|now) (?:a distance (?:of )?)?(?:⟨X(\d+)⟩ ?"
+    r"|\\frac\{(\d)\}\{(\d)\} ?)([drx])\b|(?:becomes?|to|now) ([drx]) ?/ ?⟨X(\d+)⟩"
 )
 
 
@@ -1168,15 +1410,26 @@ def _scaling(draft: Draft, sentence: str) -> None:
         draft.add_fact("scaled", (), thing="distance", factor=factor)
     _scaling_words(draft, sentence)
     after = sum(1 for f in draft.facts if f.name == "scaled")
-    factors = any(f"⟨X{i}⟩" in sentence for i, g in zip(draft.places, draft.givens, strict=True) if g.kind == "force_factor")
-    if before == after and _CHANGE_WORDS.search(sentence) and not factors and not re.search(r"by what factor|other\b", sentence):
+    factors = any(
+        f"⟨X{i}⟩" in sentence
+        for i, g in zip(draft.places, draft.givens, strict=True)
+        if g.kind == "force_factor"
+    )
+    if (
+        before == after
+        and _CHANGE_WORDS.search(sentence)
+        and not factors
+        and not re.search(r"by what factor|other\b", sentence)
+    ):
         draft.add_fact("unread-change")
 
 
 def _scaling_words(draft: Draft, sentence: str) -> None:
     words = "|".join(_FACTOR_WORDS)
     for match in re.finditer(rf"\b({words})\b(?![- ]?way| (?:a|an|of)\b)", sentence):
-        if match.group(1) == "half" and not re.match(r" (?:the|its|their|as)\b", sentence[match.end() :]):
+        if match.group(1) == "half" and not re.match(
+            r" (?:the|its|their|as)\b", sentence[match.end() :]
+        ):
             continue
         draft_factor = _FACTOR_WORDS[match.group(1)]
         what = _scaled_thing(sentence, match.start(), match.end())
@@ -1191,7 +1444,12 @@ def _scaling_words(draft: Draft, sentence: str) -> None:
                 draft.add_fact("scaled", (), thing=thing, factor=1 + share)
                 draft.add_fact("scaled-given", (), text=quantity.text)
     for match in re.finditer(
-        r"(increas|decreas|reduc|enlarg|multipl|chang|made|become|becoming|greater|moved|larger|smaller|grow|(?:is|are|was|were)(?= (?:⟨X\d+⟩|two|three|four|five|nine) times))\w*[^.⟨]{0,40}?(?:by|to|is)? ?(?:a factor of )?(⟨X(\d+)⟩|\b(?:one[- ](?:half|third|quarter|fourth)|half|a (?:third|quarter)|two|three|four|five|six|nine|ten)\b)(?: times)?(?: (?:its|their|the) (?:original|initial|previous|first|former))?",
+        r"(increas|decreas|reduc|enlarg|multipl|chang|made|become|becoming|greater"
+        r"|moved|larger|smaller|grow|(?:is|are|was|were)(?= (?:⟨X\d+⟩|two|three|four"
+        r"|five|nine) times))\w*[^.⟨]{0,40}?(?:by|to|is)? ?(?:a factor of )?(⟨X(\d+)⟩"
+        r"|\b(?:one[- ](?:half|third|quarter|fourth)|half|a (?:third|quarter)|two|three"
+        r"|four|five|six|nine|ten)\b)(?: times)?(?: (?:its|their|the) (?:original"
+        r"|initial|previous|first|former))?",
         sentence,
     ):
         text = match.group()
@@ -1255,7 +1513,8 @@ def _scaled_thing(sentence: str, start: int, end: int) -> str | None:
 def _symbolic(draft: Draft, sentence: str) -> None:
     """ "exert a force f on each other": the force is a symbol, so the answer is a ratio to it."""
     if re.search(
-        r"\b(?:force|field)(?: of)?(?: magnitude| strength)?(?: (?:between \w+|on each other|at [^.]*|is|of|equal to|=))* ?\b([fe])\b(?! ?=)",
+        r"\b(?:force|field)(?: of)?(?: magnitude| strength)?(?: (?:between \w+"
+        r"|on each other|at [^.]*|is|of|equal to|=))* ?\b([fe])\b(?! ?=)",
         sentence,
     ):
         draft.add_fact("symbolic-force")

@@ -14,18 +14,44 @@ from parser.quantity import DecimalMark, Found, canonical, find_quantities
 from parser.worksheet import Quantity
 
 LETTER_OF_UNIT = {
-    "C": "C", "m": "L", "N": "N", "N/C": "E", "V/m": "E", "V": "V", "kg": "K", "s": "T",
-    "m/s": "S", "m/s**2": "A", "N/kg": "A", "J": "J", "W": "W", "A": "I", "ohm": "R", "F": "F",
-    "Hz": "H", "kg*m/s": "P", "N*s": "P", "rad": "G", "dimensionless": "X", "C/m": "D",
-    "C/m**2": "Y", "m**2": "B", "m**3": "O", "K": "Z", "kg/m**3": "M", "N*m**2/C**2": "k",
-    "J*s": "h", "N/m": "U",
-}  # fmt: skip
+    "C": "C",
+    "m": "L",
+    "N": "N",
+    "N/C": "E",
+    "V/m": "E",
+    "V": "V",
+    "kg": "K",
+    "s": "T",
+    "m/s": "S",
+    "m/s**2": "A",
+    "N/kg": "A",
+    "J": "J",
+    "W": "W",
+    "A": "I",
+    "ohm": "R",
+    "F": "F",
+    "Hz": "H",
+    "kg*m/s": "P",
+    "N*s": "P",
+    "rad": "G",
+    "dimensionless": "X",
+    "C/m": "D",
+    "C/m**2": "Y",
+    "m**2": "B",
+    "m**3": "O",
+    "K": "Z",
+    "kg/m**3": "M",
+    "N*m**2/C**2": "k",
+    "J*s": "h",
+    "N/m": "U",
+}
 
 NOUNS = (
     "alpha particle|spheres?|balls?|beads?|charges?|particles?|objects?|bod(?:y|ies)|rods?|cloths?"
     "|droplets?|drops?|balloons?|domes?|electrons?|protons?|neutrons?|ions?|nucle(?:us|i)|atoms?"
     "|bobs?|specks?|grains?|combs?|rulers?|discs?|disks?|fragments?|molecules?|pellets?|marbles?"
-    "|bubbles?|positrons?|deuterons?|muons?|strips?|puck|stones?|knobs?|shells?|coins?|domes?|studs?"
+    "|bubbles?|positrons?|deuterons?|muons?|strips?|puck|stones?|knobs?|shells?"
+    "|coins?|domes?|studs?"
     "|blobs?|pearls?|cubes?"
 )
 _STOP = (
@@ -35,23 +61,34 @@ _STOP = (
     "|find|calculate|determine|net|total|same|excess|than|per|after|before|near|through|into|its"
     "|the|an|each|every|both|these|those|all|this|magnitude|number|many|much|opposite|away|towards"
     "|must|can|will|would|could|should|there|electric|electrostatic|touches|touch|moves?|charge"
-    "|moving|lies|carried|gains?|loses?|lost|gained|experienced|feels?|felt|whose|till|until|over|under"
+    "|moving|lies|carried|gains?|loses?|lost|gained|experienced|feels?|felt|whose"
+    "|till|until|over|under"
     "|while|about|only|around|after|afterwards|whereas|since|because|every|any|some|no|more|fewer"
     "|holds?|bears?|touching|touched|repels?|attracts?|acts?|acting|causes?|gives?|hits?|strikes?"
-    "|makes?|leaves?|left|reaches|collides|produces|creates|extra|surplus|missing|across|against|transfers?"
+    "|makes?|leaves?|left|reaches|collides|produces|creates|extra|surplus|missing"
+    "|across|against|transfers?"
 )
 _ADJECTIVE = rf"(?!(?i:{_STOP})\b)[A-Za-z][a-z]+(?:-[a-z]+)*"
 _ORDINALS = {"first": 0, "second": 1, "third": 2, "fourth": 3}
 _NUMBER_WORDS = {"two": 2, "three": 3, "four": 4, "2": 2, "3": 3, "4": 4, "both": 2, "five": 5}
 PARTICLES = {
-    "electron": ("e", -1.0), "proton": ("p", 1.0), "neutron": ("n", 0.0), "positron": ("e", 1.0),
-    "alpha particle": ("alpha", 2.0), "alpha-particle": ("alpha", 2.0), "deuteron": ("d", 1.0),
-    "helium nucleus": ("alpha", 2.0), "α-particle": ("alpha", 2.0),
-}  # fmt: skip
+    "electron": ("e", -1.0),
+    "proton": ("p", 1.0),
+    "neutron": ("n", 0.0),
+    "positron": ("e", 1.0),
+    "alpha particle": ("alpha", 2.0),
+    "alpha-particle": ("alpha", 2.0),
+    "deuteron": ("d", 1.0),
+    "helium nucleus": ("alpha", 2.0),
+    "α-particle": ("alpha", 2.0),
+}
 _CARRY = re.compile(
-    r"\b(?:has|have|had|having|carry|carries|carrying|carried|with|bears?|bearing|given|acquires?|gains?|holds?|holding"
-    r"|possess(?:es)?|a total|the total|net|excess|initial|final|new|of|receives?|picks? up|same|and(?=\s+charge))"
-    r"(?: an?| the| its| their)?(?: (?:net|total|excess|initial|final|new|static|electric|equal|identical|opposite))*\s*$",
+    r"\b(?:has|have|had|having|carry|carries|carrying|carried|with|bears?|bearing"
+    r"|given|acquires?|gains?|holds?|holding"
+    r"|possess(?:es)?|a total|the total|net|excess|initial|final|new|of|receives?"
+    r"|picks? up|same|and(?=\s+charge))"
+    r"(?: an?| the| its| their)?(?: (?:net|total|excess|initial|final|new|static"
+    r"|electric|equal|identical|opposite))*\s*$",
     re.I,
 )
 _TAG = re.compile(r"⟨([A-Za-z])(\d+)⟩")
@@ -113,18 +150,21 @@ def letter_of(quantity: Quantity) -> str:
     return LETTER_OF_UNIT.get(quantity.unit, "u")
 
 
-# --- quantities ---------------------------------------------------------------------------
+# --- quantities ------------------------------------------------------------------------
 
 _LABEL_BEFORE = re.compile(
-    r"(?:\b(?:fig(?:ure)?|example|table|equation|eq|question|problem|part|chapter|section|page|step)\.?|"
-    rf"\b(?:{NOUNS}|plate|resistor|capacitor|cell|trial|object|car|block|team|trolley)(?: (?:no|number)\.?)?)\s$",
+    r"(?:\b(?:fig(?:ure)?|example|table|equation|eq|question|problem|part|chapter"
+    r"|section|page|step)\.?|"
+    rf"\b(?:{NOUNS}|plate|resistor|capacitor|cell|trial|object|car|block|team"
+    rf"|trolley)(?: (?:no|number)\.?)?)\s$",
     re.I,
 )
 _YEAR = re.compile(
     r"(?:\b(?:in|during|of|since|may|june|july|the|january|march|april|august) |, )$", re.I
 )
 _DATE = re.compile(
-    r"\b(?:january|february|march|april|may|june|july|august|september|october|november|december) $",
+    r"\b(?:january|february|march|april|may|june|july|august|september|october"
+    r"|november|december) $",
     re.I,
 )
 _JOIN = re.compile(r"^(?:, and |, | and | to | or |,)$")
@@ -198,26 +238,53 @@ def _drop_repeats(text: str, found: list[Found]) -> list[Found]:
 
 
 _UNIT_NOUNS = (
-    r"(?:micro|nano|pico|milli|centi|kilo|mega)?(?:coulombs?|met(?:re|er)s?|newtons?|volts?|seconds?|minutes?|hours?"
+    r"(?:micro|nano|pico|milli|centi|kilo|mega)?(?:coulombs?|met(?:re|er)s?"
+    r"|newtons?|volts?|seconds?|minutes?|hours?"
     r"|kilograms?|grams?|joules?|watts?|amperes?|amps?|ohms?|farads?)"
 )
 _WORD_NUMBERS = {
-    "one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7",
-    "eight": "8", "nine": "9", "ten": "10", "twelve": "12", "fifteen": "15", "twenty": "20",
-    "thirty": "30", "forty": "40", "fifty": "50", "sixty": "60", "a hundred": "100", "half a": "0.5",
-    "half an": "0.5", "a": "1", "an": "1", "a quarter of an": "0.25", "a quarter of a": "0.25",
-}  # fmt: skip
+    "one": "1",
+    "two": "2",
+    "three": "3",
+    "four": "4",
+    "five": "5",
+    "six": "6",
+    "seven": "7",
+    "eight": "8",
+    "nine": "9",
+    "ten": "10",
+    "twelve": "12",
+    "fifteen": "15",
+    "twenty": "20",
+    "thirty": "30",
+    "forty": "40",
+    "fifty": "50",
+    "sixty": "60",
+    "a hundred": "100",
+    "half a": "0.5",
+    "half an": "0.5",
+    "a": "1",
+    "an": "1",
+    "a quarter of an": "0.25",
+    "a quarter of a": "0.25",
+}
 _SPELT = re.compile(
-    r"\b(" + "|".join(sorted(_WORD_NUMBERS, key=len, reverse=True)) + rf")[ -]({_UNIT_NOUNS})\b(?! (?:per|of charge))",
+    r"\b("
+    + "|".join(sorted(_WORD_NUMBERS, key=len, reverse=True))
+    + rf")[ -]({_UNIT_NOUNS})\b(?! (?:per|of charge))",
     re.I,
 )
 _LARGE = re.compile(r"(?<=\d) (thousand|million|billion)\b")
 _POWERS = {"thousand": "×10^{3}", "million": "×10^{6}", "billion": "×10^{9}"}
 _COUNT_WORDS = re.compile(
-    r"(?:(?<=lost )|(?<=loses )|(?<=lose )|(?<=gained )|(?<=gains )|(?<=gain )|(?<=missing )|(?<=removed )|(?<=has )|(?<=had )"
+    r"(?:(?<=lost )|(?<=loses )|(?<=lose )|(?<=gained )|(?<=gains )|(?<=gain )"
+    r"|(?<=missing )|(?<=removed )|(?<=has )|(?<=had )"
     r"|(?<=added )|(?<=carrying )|(?<=carries )|(?<=with ))"
-    r"\b(two|three|four|five|six|eight|nine|ten|twelve|twenty)(?= (?:excess |extra |surplus |missing |more |fewer )?(?:electrons?|protons?)\b)"
-    r"|\b(two|three|four|five|six|eight|nine|ten|twelve|fifteen|eighteen|twenty|thirty)(?= (?:complete |full |whole )?(?:waves|ripples|oscillations|vibrations|cycles|crests)\b)",
+    r"\b(two|three|four|five|six|eight|nine|ten|twelve|twenty)(?= (?:excess |extra "
+    r"|surplus |missing |more |fewer )?(?:electrons?|protons?)\b)"
+    r"|\b(two|three|four|five|six|eight|nine|ten|twelve|fifteen|eighteen|twenty"
+    r"|thirty)(?= (?:complete |full |whole )?(?:waves|ripples|oscillations"
+    r"|vibrations|cycles|crests)\b)",
     re.I,
 )
 _SPELT_COUNTS = _WORD_NUMBERS | {"eighteen": "18"}
@@ -239,7 +306,9 @@ def _numbers_in_words(text: str) -> str:
 
 def _spelt_number(match: re.Match[str]) -> str:
     word, unit = match.group(1).lower(), match.group(2)
-    if word in ("a", "an", "one") and not re.search(r"\b(?:in|for|by|every|over|than|lasts?) $", match.string[: match.start()]):
+    if word in ("a", "an", "one") and not re.search(
+        r"\b(?:in|for|by|every|over|than|lasts?) $", match.string[: match.start()]
+    ):
         return match.group()
     return f"{_WORD_NUMBERS[word]} {unit}"
 
@@ -250,7 +319,7 @@ def quantities_of(text: str, mark: DecimalMark | None) -> list[Found]:
     return _drop_repeats(text, _share_units(text, found))
 
 
-# --- names --------------------------------------------------------------------------------
+# --- names -----------------------------------------------------------------------------
 
 _SUBSCRIPTED = r"(?P<sub>[Qq]_?\{?(?:[0-9]{1,2}|[A-Za-z])\}?)(?![A-Za-z0-9])"
 _NP = re.compile(
@@ -259,7 +328,8 @@ _NP = re.compile(
       (?<![A-Za-z_{{^\\])
       (?P<adj>(?:(?:{_ADJECTIVE},?|⟨[A-Z]\d+⟩(?:[ -](?:diameter|radius|wide|long))?)\s){{0,5}}?)
       (?<![A-Za-z])(?P<noun>(?i:{NOUNS}))\b(?![- ](?:density|densities|distribution|carriers?)\b)
-      (?:[,]?\s(?P<name>(?:[Qq]_\{{?\w+\}}?|[Qq]\d|[A-Z](?![A-Za-z]|\.[A-Za-z\d])|[xyzq](?=[ ,.;?(=]))(?:_?\{{?\d\}}?|'+)?))?
+      (?:[,]?\s(?P<name>(?:[Qq]_\{{?\w+\}}?|[Qq]\d
+        |[A-Z](?![A-Za-z]|\.[A-Za-z\d])|[xyzq](?=[ ,.;?(=]))(?:_?\{{?\d\}}?|'+)?))?
       (?:\s(?P<label>\d{{1,2}})(?!\d|[.,]\d|⟨))?
     | {_SUBSCRIPTED}
     | \b(?P<capital>(?<!⟨)[A-Z])(?P<cindex>_\{{?\d\}}?|\d|')?(?![A-Za-z⟩_'])
@@ -272,7 +342,8 @@ _NP = re.compile(
     re.X,
 )
 _VERB_AFTER = re.compile(
-    r"\s(?:is|has|carries|and|exerts?|on|are|attracts?|repels?|with|from|to|due|at|,|experiences?|bears|touches|will|after|lies|was)\b|\s?[,.;:?)(=]"
+    r"\s(?:is|has|carries|and|exerts?|on|are|attracts?|repels?|with|from|to|due|at"
+    r"|,|experiences?|bears|touches|will|after|lies|was)\b|\s?[,.;:?)(=]"
 )
 
 
@@ -345,7 +416,9 @@ class Tagger:
         if part["point"]:
             name = part["pname"] or part["pname2"]
             word = match.group().strip()
-            resolved = name or re.sub(r"^(?:the|a|this|that) ", "", word.lower().replace("\u00a0", " "))
+            resolved = name or re.sub(
+                r"^(?:the|a|this|that) ", "", word.lower().replace("\u00a0", " ")
+            )
             resolved = "midpoint" if "mid" in resolved else resolved
             resolved = "centre" if resolved.startswith("cent") else resolved
             resolved = "corner" if re.search("corner|vertex", resolved) else resolved
@@ -415,7 +488,9 @@ class Tagger:
         embedded = "".join(" of " + self._labelled(t, adjectives) for t in tags)
         if plural:
             return self._group(head, words, embedded, before, name, part["label"], match)
-        return self._single(head, det, words, tags, embedded, name, part["label"], after, match.group())
+        return self._single(
+            head, det, words, tags, embedded, name, part["label"], after, match.group()
+        )
 
     def _labelled(self, tag: str, adjectives: str) -> str:
         after = adjectives.split(tag, 1)[1]
@@ -426,17 +501,31 @@ class Tagger:
         self, before: str, after: str, det: str, words: list[str], tags: list[str], plural: bool
     ) -> bool:
         """Whether "charge" is an amount here and not a body."""
-        if det in ("a", "an", "another") and re.match(r" of ⟨C", after) and re.search(
-            r"\b(?:of|from|to|near|above|below|beside|on|by) (?:an?|another) $", before + det + " "
+        if (
+            det in ("a", "an", "another")
+            and re.match(r" of ⟨C", after)
+            and re.search(
+                r"\b(?:of|from|to|near|above|below|beside|on|by) (?:an?|another) $",
+                before + det + " ",
+            )
         ):
             return False
-        if det in ("a", "an") and re.search(
-            r"(?:\b[A-Z]|\}|\b(?:sphere|ball|bead|one|other|particle)(?: [A-Z\d])?) $", before
-        ) and self._body_before(before):
+        if (
+            det in ("a", "an")
+            and re.search(
+                r"(?:\b[A-Z]|\}|\b(?:sphere|ball|bead|one|other|particle)(?: [A-Z\d])?) $", before
+            )
+            and self._body_before(before)
+        ):
             return True
-        if re.search(r"\b(?:giv(?:e|es|en|ing)|leav(?:e|es|ing)) (?:it|them|each)(?: with)? (?:an? )?$", before + (det + " " if det else "")):
+        if re.search(
+            r"\b(?:giv(?:e|es|en|ing)|leav(?:e|es|ing)) (?:it|them|each)(?: with)? (?:an? )?$",
+            before + (det + " " if det else ""),
+        ):
             return True
-        if re.match(r" (?:is|was) (?:given|transferred|added|put on|placed on|passed|moved) ", after):
+        if re.match(
+            r" (?:is|was) (?:given|transferred|added|put on|placed on|passed|moved) ", after
+        ):
             return True
         if "point" in words or "test" in words:
             return False
@@ -449,7 +538,8 @@ class Tagger:
                 and self._body_before(before)
             )
         if re.match(
-            r"(?: (?:on|stored|carried|density|transferred|of each|is transferred|flows|passes|moves|at)\b)",
+            r"(?: (?:on|stored|carried|density|transferred|of each|is transferred|flows"
+            r"|passes|moves|at)\b)",
             after,
         ):
             return not (det in ("a", "an", "another", "third") and re.match(r" at\b", after))
@@ -484,9 +574,17 @@ class Tagger:
         )
 
     def _single(
-        self, head: str, det: str, words: list[str], tags: list[str], embedded: str,
-        name: str | None, label: str | None, after: str, raw: str,
-    ) -> str:  # fmt: skip
+        self,
+        head: str,
+        det: str,
+        words: list[str],
+        tags: list[str],
+        embedded: str,
+        name: str | None,
+        label: str | None,
+        after: str,
+        raw: str,
+    ) -> str:
         if det in ("each", "every") and not name:
             return self._put(Mention("g", tuple(self.bodies.names), noun=head))
         if name:
@@ -495,7 +593,11 @@ class Tagger:
             return self._put(Mention("b", (self.bodies.add(f"{head} {label}", head),))) + embedded
         if det == "the" and set(words) & _POSITIONAL:
             return raw
-        if det in ("the", "each", "") and set(words) & _COMPARED.keys() and len(self.bodies.names) >= 2:
+        if (
+            det in ("the", "each", "")
+            and set(words) & _COMPARED.keys()
+            and len(self.bodies.names) >= 2
+        ):
             which = next(_COMPARED[w] for w in words if w in _COMPARED)
             return self._put(Mention("b", (f"@{which}",))) + embedded
         if det in ("the", "this", "that", "its", ""):
@@ -509,7 +611,9 @@ class Tagger:
                     self.dropped.update(int(t[2:-1]) for t in tags if t[1] == "C")
                     embedded = "".join(f" of {t}" for t in tags if t[1] != "C")
                 return self._put(Mention("b", (known,))) + embedded
-        if not self.bodies.names and ({"second", "third", "other"} & set(words) or det == "another"):
+        if not self.bodies.names and (
+            {"second", "third", "other"} & set(words) or det == "another"
+        ):
             self.strangers.append(head)
         phrase = " ".join([*(w for w in words if w not in _PLAIN), head])
         return (
@@ -554,9 +658,15 @@ class Tagger:
         return None
 
     def _group(
-        self, head: str, words: list[str], embedded: str, before: str,
-        name: str | None, label: str | None, match: re.Match[str],
-    ) -> str:  # fmt: skip
+        self,
+        head: str,
+        words: list[str],
+        embedded: str,
+        before: str,
+        name: str | None,
+        label: str | None,
+        match: re.Match[str],
+    ) -> str:
         count = next((_NUMBER_WORDS[w] for w in words if w in _NUMBER_WORDS), None)
         if count is None:
             word = re.search(r"\b(two|three|four|both)\b[^.⟨]{0,30}$", before.lower())
@@ -575,10 +685,14 @@ class Tagger:
             rf"^[^.;?]{{0,40}}?[,(:] ?(?:{head}|charge) (?:[A-Z]|\d)\b", after
         ):
             return self._put(Mention("g", (), plural_count=count, noun=head)) + embedded
-        listed = re.match(rf"(?: of|:)? ?((?:⟨C\d+⟩(?:,? and |, )?){{2,}})", after)
+        listed = re.match(r"(?: of|:)? ?((?:⟨C\d+⟩(?:,? and |, )?){2,})", after)
         if listed and not [n for n in self.bodies.names if self.bodies.nouns.get(n) == head]:
             count = len(_TAG.findall(listed.group(1)))
-            if re.match(rf"[^.⟨]{{0,40}}\b(?:at|on) (?:the )?(?:points?|positions?|corners?|vertices|spheres?)? ?[A-Z]\b", after[listed.end() :]):
+            if re.match(
+                r"[^.⟨]{0,40}\b(?:at|on) (?:the )?(?:points?|positions?|corners?|vertices"
+                r"|spheres?)? ?[A-Z]\b",
+                after[listed.end() :],
+            ):
                 return self._put(Mention("g", (), plural_count=count, noun=head)) + embedded
         names = self._members(head, noun, count, after)
         return self._put(Mention("g", names, plural_count=count, noun=head)) + embedded
@@ -610,33 +724,122 @@ class Tagger:
 
 
 _LIST_FOLLOWS = re.compile(
-    r"^[ ,(:]*(?:(?:called|named|labell?ed|marked|that is|carrying charges|with charges|of charges?|having charges"
+    r"^[ ,(:]*(?:(?:called|named|labell?ed|marked|that is|carrying charges"
+    r"|with charges|of charges?|having charges"
     r"|have charges|namely) )?(?:[Qq]_?\{?\d|[Qq]_\{|[A-Z](?:_\{?\d\}?)?\b(?! [a-z]+ [a-z]+ is))"
 )
 _PLAIN = frozenset(
-    "small tiny identical similar equal conducting metal metallic insulated insulating light two three four "
-    "charged uncharged neutral point positive negative fixed free isolated single same the both these those "
-    "positively negatively electric unknown spherical stationary second third first fourth other test little "
-    "typical very initially oppositely a an and given only of its like".split()
+    [
+        "small",
+        "tiny",
+        "identical",
+        "similar",
+        "equal",
+        "conducting",
+        "metal",
+        "metallic",
+        "insulated",
+        "insulating",
+        "light",
+        "two",
+        "three",
+        "four",
+        "charged",
+        "uncharged",
+        "neutral",
+        "point",
+        "positive",
+        "negative",
+        "fixed",
+        "free",
+        "isolated",
+        "single",
+        "same",
+        "the",
+        "both",
+        "these",
+        "those",
+        "positively",
+        "negatively",
+        "electric",
+        "unknown",
+        "spherical",
+        "stationary",
+        "second",
+        "third",
+        "first",
+        "fourth",
+        "other",
+        "test",
+        "little",
+        "typical",
+        "very",
+        "initially",
+        "oppositely",
+        "a",
+        "an",
+        "and",
+        "given",
+        "only",
+        "of",
+        "its",
+        "like",
+    ]
 )
 _PASSING = frozenset(
-    "positive negative charged moving falling suspended resulting new whole whole".split()
+    [
+        "positive",
+        "negative",
+        "charged",
+        "moving",
+        "falling",
+        "suspended",
+        "resulting",
+        "new",
+        "whole",
+        "whole",
+    ]
 )
 
 
-_POSITIONAL = frozenset("middle central centre center end outer left right leftmost rightmost last remaining".split())
+_POSITIONAL = frozenset(
+    [
+        "middle",
+        "central",
+        "centre",
+        "center",
+        "end",
+        "outer",
+        "left",
+        "right",
+        "leftmost",
+        "rightmost",
+        "last",
+        "remaining",
+    ]
+)
 _COMPARED = {
-    "smaller": "smaller", "larger": "larger", "bigger": "larger", "greater": "larger", "weaker": "smaller",
+    "smaller": "smaller",
+    "larger": "larger",
+    "bigger": "larger",
+    "greater": "larger",
+    "weaker": "smaller",
     "stronger": "larger",
-}  # fmt: skip
+}
 
 
 def _corners(after: str) -> int | None:
     """How many bodies "at three corners of", "at the corners of a square" means."""
-    named = re.match(r"[^.;]{0,60}?\bat (?:each of )?(?:the )?(two|three|four) (?:corners|vertices|points)\b", after)
+    named = re.match(
+        r"[^.;]{0,60}?\bat (?:each of )?(?:the )?(two|three|four) (?:corners|vertices|points)\b",
+        after,
+    )
     if named:
         return _NUMBER_WORDS[named.group(1)]
-    shape = re.match(r"[^.;]{0,60}?\b(?:corners|vertices) of an? (square|rectangle|equilateral|triangle|right)", after)
+    shape = re.match(
+        r"[^.;]{0,60}?\b(?:corners|vertices) of an? (square|rectangle|equilateral|triangle|right)",
+        after,
+    )
     if shape:
         return 4 if shape.group(1) in ("square", "rectangle") else 3
     return None
@@ -675,10 +878,12 @@ def _lower(tagged: str) -> str:
 
 # "in a hydrogen atom", "of a gold atom": the setting, no body that acts
 _SETTING = re.compile(
-    r"\b(?:in|of|inside) (?:an?|the) (?:[a-z]+ )?(?:atom|nucleus|molecule)\b(?! (?:of|with|is|at)\b)"
+    r"\b(?:in|of|inside) (?:an?|the) (?:[a-z]+ )?(?:atom|nucleus"
+    r"|molecule)\b(?! (?:of|with|is|at)\b)"
 )
 _SHARED_NOUN = re.compile(
-    r"((?:⟨C\d+⟩, )*⟨C\d+⟩,? and (?:an? )?⟨C\d+⟩) ((?:point )?(?:charges|spheres|particles|beads|balls))\b"
+    r"((?:⟨C\d+⟩, )*⟨C\d+⟩,? and (?:an? )?⟨C\d+⟩) ((?:point )?(?:charges|spheres"
+    r"|particles|beads|balls))\b"
 )
 
 
@@ -687,7 +892,8 @@ def _declared_capitals(text: str) -> set[str]:
     declared: set[str] = set()
     plain = re.sub(r"\d[\d.,]*\s?[pnµmkM]?[A-Z](?![a-z])", "", text)
     for match in re.finditer(
-        rf"\b(?:{NOUNS}|[Pp]oints?|[Cc]orners?|[Pp]lates?|[Ll]abell?ed|[Pp]osition|called|named|[Bb]locks?|[Cc]arts?|[Tt]rolleys?|[Cc]ars?)\s([A-Z])(?![a-z])",
+        rf"\b(?:{NOUNS}|[Pp]oints?|[Cc]orners?|[Pp]lates?|[Ll]abell?ed|[Pp]osition"
+        rf"|called|named|[Bb]locks?|[Cc]arts?|[Tt]rolleys?|[Cc]ars?)\s([A-Z])(?![a-z])",
         plain,
         re.I,
     ):
@@ -708,5 +914,14 @@ def _declared_capitals(text: str) -> set[str]:
     ):
         declared.add(match.group(1))
     units = {"N", "J", "W", "V", "F", "C", "T", "K"}
-    firm = {c for c in declared & units if re.search(rf"(?:{NOUNS}|point|corner|block|plate)s?,? {c}\b|\b[A-Z],? and {c}\b|\b{c}(?:, [A-Z])*,? and [A-Z]\b|\b{c} ?\(", plain, re.I)}
+    firm = {
+        c
+        for c in declared & units
+        if re.search(
+            rf"(?:{NOUNS}|point|corner|block|plate)s?,? {c}\b|\b[A-Z],? and {c}\b"
+            rf"|\b{c}(?:, [A-Z])*,? and [A-Z]\b|\b{c} ?\(",
+            plain,
+            re.I,
+        )
+    }
     return declared - {"I"} - (units - firm - {"C", "T", "K"})

@@ -71,7 +71,8 @@ def solve(
     problems: list[str] = []
     for index in range(len(question.asked)):
         twin = next(
-            (i for i in range(index) if _same_but_unit(question.asked[i], question.asked[index])), None
+            (i for i in range(index) if _same_but_unit(question.asked[i], question.asked[index])),
+            None,
         )
         if twin is not None:
             again = [e for e, a in zip(expected, asks, strict=True) if a == twin]
@@ -106,7 +107,7 @@ _EACH = re.compile(r"\b(?:each|both)\b|wavelengths|frequencies|energies|currents
 def _one_by_one(
     question: Question, index: int, prior: Mapping[tuple[str, int], Prior], stated: Sequence[Given]
 ) -> list[Expected]:
-    """ "the wavelength of each": one result for every value of the one kind stated twice or more."""
+    """ "the wavelength of each": one result for every value of the one kind stated twice."""
     if not _EACH.search(question.asked[index].text):
         return []
     kinds: dict[str, list[int]] = {}
@@ -172,13 +173,18 @@ def _compared(
     if not any(g.ask == index for g in question.givens):
         return None
     before = next(
-        ((k, p) for k, p in reversed(list(prior.items())) if p.asked.kind == asked.kind and p.asked.wants != "ratio"),
+        (
+            (k, p)
+            for k, p in reversed(list(prior.items()))
+            if p.asked.kind == asked.kind and p.asked.wants != "ratio"
+        ),
         None,
-    )  # fmt: skip
+    )
     if before is None:
         return None
     plain = tuple(
-        replace(a, wants="value", text="") if i == index else a for i, a in enumerate(question.asked)
+        replace(a, wants="value", text="") if i == index else a
+        for i, a in enumerate(question.asked)
     )
     try:
         new = _solve_ask(replace(question, asked=plain), index, prior, stated)[0]
@@ -192,11 +198,25 @@ def _compared(
     comparing = "compare" in asked.text
     top, bottom = (old, result) if comparing else (result, old)
     ratio = work.expression(
-        "ratio", "n", symbol("x_1") / symbol("x_2"), {"x_1": top, "x_2": bottom}, "dimensionless", "ratio"
+        "ratio",
+        "n",
+        symbol("x_1") / symbol("x_2"),
+        {"x_1": top, "x_2": bottom},
+        "dimensionless",
+        "ratio",
     )
     derivation = work.derivation(ratio)
     results = {k: p.expected for k, p in prior.items()}
-    return [Expected(None, ratio.value, "dimensionless", None, accepted_values(derivation, results), derivation)]
+    return [
+        Expected(
+            None,
+            ratio.value,
+            "dimensionless",
+            None,
+            accepted_values(derivation, results),
+            derivation,
+        )
+    ]
 
 
 def _continue(work: Work, derivation: Derivation) -> Known:
@@ -244,7 +264,8 @@ def constant_named(given: Given) -> str | None:
     if given.kind == "gravity":
         return "g"
     if (
-        given.symbol in STATED_BY_SYMBOL
+        given.symbol is not None
+        and given.symbol in STATED_BY_SYMBOL
         and given.quantity.unit == STATED_BY_SYMBOL[given.symbol][1]
     ):
         return STATED_BY_SYMBOL[given.symbol][0]

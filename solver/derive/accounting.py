@@ -16,10 +16,24 @@ from solver.findings import Derivation
 
 # kinds that may stand unused beside any electrostatic result
 _HARMLESS_ELECTRIC = frozenset(
-    "mass radius diameter length thickness height side area time temperature gravity density volume".split()
+    [
+        "mass",
+        "radius",
+        "diameter",
+        "length",
+        "thickness",
+        "height",
+        "side",
+        "area",
+        "time",
+        "temperature",
+        "gravity",
+        "density",
+        "volume",
+    ]
 )
 # kinds that may stand unused beside a result that is not about electric charge
-_HARMLESS = frozenset("radius diameter length thickness temperature amplitude".split())
+_HARMLESS = frozenset(["radius", "diameter", "length", "thickness", "temperature", "amplitude"])
 
 
 def check(scene: Scene, derivation: Derivation, prior: Mapping[tuple[str, int], Prior]) -> None:
@@ -34,9 +48,7 @@ def check(scene: Scene, derivation: Derivation, prior: Mapping[tuple[str, int], 
         if _said_twice(scene, given, used):
             continue
         if _must_matter(scene, given, used):
-            raise Unsolved(
-                f"It is not clear what {given.quantity.text} has to do with this ask."
-            )
+            raise Unsolved(f"It is not clear what {given.quantity.text} has to do with this ask.")
     _changes(scene)
 
 
@@ -78,7 +90,9 @@ def _must_matter(scene: Scene, given: Given, used: set[int]) -> bool:
     ask = scene.ask
     if given.kind.startswith("constant:") or given.kind in ("gravity", "coordinate"):
         return False
-    if given.kind in ("number", "factor") and (scene.scaled_used or scene.has("multiple") or scene.has("network")):
+    if given.kind in ("number", "factor") and (
+        scene.scaled_used or scene.has("multiple") or scene.has("network")
+    ):
         return False
     if given.kind in ("distance", "number") and _is_coordinate(scene, given):
         return False
@@ -93,9 +107,17 @@ def _must_matter(scene: Scene, given: Given, used: set[int]) -> bool:
     if given.stage != ask.stage and given.kind in ("charge", "distance"):
         return False
     electric = any(
-        g.kind in ("charge", "field", "line_density", "surface_density", "electrons_gained", "electrons_lost")
+        g.kind
+        in (
+            "charge",
+            "field",
+            "line_density",
+            "surface_density",
+            "electrons_gained",
+            "electrons_lost",
+        )
         for _, g in scene.givens
-    ) or scene.has("particle")  # fmt: skip
+    ) or scene.has("particle")
     if given.kind in (_HARMLESS_ELECTRIC if electric else _HARMLESS):
         return False
     if electric and given.kind in ("charge", "distance"):
@@ -104,13 +126,26 @@ def _must_matter(scene: Scene, given: Given, used: set[int]) -> bool:
 
 
 _MOTION = frozenset(
-    "acceleration time distance displacement speed final_speed initial_speed max_height height".split()
+    [
+        "acceleration",
+        "time",
+        "distance",
+        "displacement",
+        "speed",
+        "final_speed",
+        "initial_speed",
+        "max_height",
+        "height",
+    ]
 )
 
 
 def _forces(scene: Scene) -> bool:
     kinds = {g.kind for _, g in scene.givens}
-    return bool(kinds & {"force", "net_force", "friction", "friction_coefficient", "work", "energy", "power"})
+    return bool(
+        kinds
+        & {"force", "net_force", "friction", "friction_coefficient", "work", "energy", "power"}
+    )
 
 
 def _is_coordinate(scene: Scene, given: Given) -> bool:
@@ -121,7 +156,11 @@ def _is_coordinate(scene: Scene, given: Given) -> bool:
 
 def _others_may_use(scene: Scene) -> bool:
     """Whether a stem's given may be meant for another ask of the question or of its siblings."""
-    return len(scene.question.asked) > 1 or scene.question.parent is not None or bool(scene.question.earlier)
+    return (
+        len(scene.question.asked) > 1
+        or scene.question.parent is not None
+        or bool(scene.question.earlier)
+    )
 
 
 def _part_of(scene: Scene) -> int | None:
@@ -135,14 +174,24 @@ def _left_out(ask: Asked, given: Given, contact: bool) -> bool:
     if ask.kind in ("charge", "electron_count") and ask.of is not None:
         return given.of != ask.of and not contact
     if given.kind == "charge":
-        return len(named) >= 2 and given.of not in named or ask.kind == "field" and given.of == ask.of
-    return given.between is not None and bool(named) and (not set(given.between) <= named or len(named) < 2)
+        return (
+            len(named) >= 2 and given.of not in named or ask.kind == "field" and given.of == ask.of
+        )
+    return (
+        given.between is not None
+        and bool(named)
+        and (not set(given.between) <= named or len(named) < 2)
+    )
 
 
 def _changes(scene: Scene) -> None:
     """A change of scale that no handler read leaves the ask unsolved."""
     scaled = [f for f in scene.facts if f.name == "scaled"]
-    if scaled and not scene.scaled_used and all(f.ask is None or f.ask == _part_of(scene) for f in scaled):
+    if (
+        scaled
+        and not scene.scaled_used
+        and all(f.ask is None or f.ask == _part_of(scene) for f in scaled)
+    ):
         raise Unsolved("The change that the question describes was not worked into the result.")
     if scene.has("unread-change") and not scene.scaled_used:
         raise Unsolved("A change that the question describes was not understood.")

@@ -12,15 +12,24 @@ from solver.laws.electrostatics import CHARGE_COUNT, COULOMB
 
 _SOURCE = "OpenStax, College Physics 2e, chapters 4 and 18"
 BALANCE = Law(
-    "weight balanced by the electric force", "Q*E = w", {"Q": "charge_size", "E": "field", "w": "weight"},
-    _SOURCE, "at rest in a vertical field", {}, frozenset({"Q", "E", "w"}),
-)  # fmt: skip
+    "weight balanced by the electric force",
+    "Q*E = w",
+    {"Q": "charge_size", "E": "field", "w": "weight"},
+    _SOURCE,
+    "at rest in a vertical field",
+    {},
+    frozenset({"Q", "E", "w"}),
+)
 WEIGHT = Law("weight", "w = m*g", {"w": "weight", "m": "mass"}, _SOURCE, "", {"g": "g"})
 THREAD = Law(
-    "thread at an angle", "Q*E = m*g*tan(theta)",
-    {"Q": "charge_size", "E": "field", "m": "mass", "theta": "angle"}, _SOURCE,
-    "at rest in a horizontal field", {"g": "g"}, frozenset({"Q", "E"}),
-)  # fmt: skip
+    "thread at an angle",
+    "Q*E = m*g*tan(theta)",
+    {"Q": "charge_size", "E": "field", "m": "mass", "theta": "angle"},
+    _SOURCE,
+    "at rest in a horizontal field",
+    {"g": "g"},
+    frozenset({"Q", "E"}),
+)
 
 
 def answer(scene: Scene) -> Answer | None:
@@ -59,9 +68,13 @@ def _water_drop(scene: Scene) -> Known | None:
         return None
     expression = sympy.Rational(4, 3) * sympy.pi * symbol("r") ** 3 * symbol("rho")
     return scene.work.expression(
-        "mass of a ball of water", "m", expression,
-        {"r": radius, "rho": scene.work.constant("rho_water")}, "kg", "mass",
-    )  # fmt: skip
+        "mass of a ball of water",
+        "m",
+        expression,
+        {"r": radius, "rho": scene.work.constant("rho_water")},
+        "kg",
+        "mass",
+    )
 
 
 def _held(scene: Scene) -> Answer | None:
@@ -76,10 +89,14 @@ def _held(scene: Scene) -> Answer | None:
             return None
         size = scene.work.apply(BALANCE, "Q", {"E": field, "w": weight}, "C", "size of the charge")
         if ask.kind == "electron_count":
-            size = scene.work.apply(CHARGE_COUNT, "n", {"Q": size}, "dimensionless", "number of electrons")
+            size = scene.work.apply(
+                CHARGE_COUNT, "n", {"Q": size}, "dimensionless", "number of electrons"
+            )
             return [Result(ask.of, size)]
         if ask.wants != "magnitude" and field.direction == "down":
-            size = scene.work.expression("sign of the charge", "Q", -symbol("Q_0"), {"Q_0": size}, "C", "charge")
+            size = scene.work.expression(
+                "sign of the charge", "Q", -symbol("Q_0"), {"Q_0": size}, "C", "charge"
+            )
         return [Result(ask.of, size)]
     if charge is None:
         return None
@@ -96,7 +113,12 @@ def _held(scene: Scene) -> Answer | None:
         if gap is None:
             raise Unsolved("The distance between the plates is missing.")
         known = scene.work.expression(
-            "uniform field between plates", "V", symbol("E") * symbol("d"), {"E": known, "d": gap}, "V", "voltage"
+            "uniform field between plates",
+            "V",
+            symbol("E") * symbol("d"),
+            {"E": known, "d": gap},
+            "V",
+            "voltage",
         )
         return [Result(None, known)]
     return [Result(None, known, "up" if charge.value > 0 else "down")]
@@ -111,7 +133,11 @@ def _floating(scene: Scene) -> Answer | None:
     q1, q2 = (scene.charge(b, scene.ask.stage) for b in charged)
     if q1 is None or q2 is None:
         return None
-    return [Result(None, scene.work.apply(COULOMB, "r", {"F": weight, "Q_1": q1, "Q_2": q2}, "m", "height"))]
+    return [
+        Result(
+            None, scene.work.apply(COULOMB, "r", {"F": weight, "Q_1": q1, "Q_2": q2}, "m", "height")
+        )
+    ]
 
 
 def _thread(scene: Scene) -> Answer | None:
@@ -121,9 +147,23 @@ def _thread(scene: Scene) -> Answer | None:
     if angle is None or mass is None:
         return None
     if scene.ask.kind == "charge" and field is not None:
-        return [Result(scene.ask.of, scene.work.apply(THREAD, "Q", {"E": field, "m": mass, "theta": angle}, "C", "charge"))]
+        return [
+            Result(
+                scene.ask.of,
+                scene.work.apply(
+                    THREAD, "Q", {"E": field, "m": mass, "theta": angle}, "C", "charge"
+                ),
+            )
+        ]
     if scene.ask.kind == "field" and charge is not None:
-        return [Result(None, scene.work.apply(THREAD, "E", {"Q": charge, "m": mass, "theta": angle}, "N/C", "field"))]
+        return [
+            Result(
+                None,
+                scene.work.apply(
+                    THREAD, "E", {"Q": charge, "m": mass, "theta": angle}, "N/C", "field"
+                ),
+            )
+        ]
     return None
 
 
@@ -132,7 +172,8 @@ def _pull_of_thread(scene: Scene) -> Answer | None:
 
     charged = scene.charged(scene.ask.stage)
     place = next(
-        (f for f in scene.facts if f.name == "direction" and f.get("direction") in ("up", "down")), None
+        (f for f in scene.facts if f.name == "direction" and f.get("direction") in ("up", "down")),
+        None,
     )
     if len(charged) != 2 or place is None:
         return None
@@ -154,9 +195,11 @@ def _pull_of_thread(scene: Scene) -> Answer | None:
     pulled_down = attracted != above
     sign = 1 if pulled_down else -1
     known = scene.work.expression(
-        "vertical forces in balance", "T", symbol("w") + sign * symbol("F"), {"w": weight, "F": force}, "N",
+        "vertical forces in balance",
+        "T",
+        symbol("w") + sign * symbol("F"),
+        {"w": weight, "F": force},
+        "N",
         "tension" if scene.ask.kind == "tension" else "push",
-    )  # fmt: skip
+    )
     return [Result(scene.ask.of, known)]
-
-

@@ -26,7 +26,6 @@ from solver.laws.electrostatics import (
     POINT_POTENTIAL,
     UNIFORM_FIELD,
 )
-
 from solver.laws.mechanics import NEWTON_2
 
 
@@ -40,7 +39,9 @@ class Result:
 
 
 Answer = list[Result]
-_UNSUPPORTED = re.compile(r"\b(?:half-)?ring\b|\bdis[ck]\b|hemispher|cylind|\barc\b|annul|[îĵ]", re.I)
+_UNSUPPORTED = re.compile(
+    r"\b(?:half-)?ring\b|\bdis[ck]\b|hemispher|cylind|\barc\b|annul|[îĵ]", re.I
+)
 
 
 def answer(scene: Scene) -> Answer | None:
@@ -51,7 +52,17 @@ def answer(scene: Scene) -> Answer | None:
     if _UNSUPPORTED.search(scene.text):
         raise Unsolved("Charge spread over such a shape is not in the law book.")
     handlers: dict[str, Sequence[Callable[[Scene], Answer | None]]] = {
-        "charge": (_partway, _charge_of_substance, _charge_in_coulombs, _charge_from_potential, _shared_charge, _charge_before, _charge_from_count, _charge_from_zero_force, _charge_from_coulomb),
+        "charge": (
+            _partway,
+            _charge_of_substance,
+            _charge_in_coulombs,
+            _charge_from_potential,
+            _shared_charge,
+            _charge_before,
+            _charge_from_count,
+            _charge_from_zero_force,
+            _charge_from_coulomb,
+        ),
         "electron_count": (_electrons,),
         "charge_transferred": (_charge_moved,),
         "force": (_ratio, _scaled, _force_in_field, _force),
@@ -67,12 +78,14 @@ def answer(scene: Scene) -> Answer | None:
         "separation": (_zero_place, _scaled_distance, _distance_from_coulomb),
         "distance": (_zero_place, _scaled_distance, _distance_from_coulomb, _distance_from_field),
         "acceleration": (_acceleration,),
-    }  # fmt: skip
+    }
     for handler in handlers.get(scene.ask.kind, ()):
         found = handler(scene)
         if found is not None:
             return found
     bodies = {*scene.charged(scene.ask.stage), *([scene.ask.of] if scene.ask.of else [])}
+    if scene.ask.kind in ("force", "net_force"):
+        bodies |= {b for _, g in scene.all("distance") for b in g.between or ()}
     if (
         scene.ask.kind in ("force", "net_force", "field", "charge", "distance", "separation")
         and len(bodies & set(scene.question.bodies)) >= 2
@@ -84,7 +97,10 @@ def answer(scene: Scene) -> Answer | None:
     return None
 
 
-_ON_WHAT = re.compile(r"\bcharge (?:is |now |left |remains? |that is )*on (?:the |a |an )?([a-z' ]+?)(?: after| now|\?|\.|,|$)")
+_ON_WHAT = re.compile(
+    r"\bcharge (?:is |now |left |remains? |that is )*on (?:the |a "
+    r"|an )?([a-z' ]+?)(?: after| now|\?|\.|,|$)"
+)
 
 
 def _check_understood(scene: Scene) -> None:
@@ -92,22 +108,64 @@ def _check_understood(scene: Scene) -> None:
     ask = scene.ask
     if scene.has("unread-event") and ask.stage > 0:
         raise Unsolved("Which bodies touch, and in what order, was not understood.")
-    if scene.has("insulating") and _contact(scene) and ask.stage > 0 and "stand" not in scene.text and "handle" not in scene.text and "rod" not in scene.text:
+    if (
+        scene.has("insulating")
+        and _contact(scene)
+        and ask.stage > 0
+        and "stand" not in scene.text
+        and "handle" not in scene.text
+        and "rod" not in scene.text
+    ):
         raise Unsolved("Insulators do not share their charge when they touch.")
+    if scene.has("moved") and re.search(
+        r"\boriginal (?:distance|separation|place)", scene.question.text
+    ):
+        raise Unsolved("Which distance holds now was not understood.")
     where = _ON_WHAT.search(ask.text)
     if ask.kind == "charge" and ask.of is None and where:
         noun = where.group(1).split()[-1] if where.group(1).split() else ""
         known = {w for b in scene.question.bodies for w in b.lower().split()}
-        if noun.rstrip("s") not in known and noun not in known and noun not in ("each", "it", "them", "other", "both", "body", "object", "capacitor", "plate", "plates", "two", "three"):
+        if (
+            noun.rstrip("s") not in known
+            and noun not in known
+            and noun
+            not in (
+                "each",
+                "it",
+                "them",
+                "other",
+                "both",
+                "body",
+                "object",
+                "capacitor",
+                "plate",
+                "plates",
+                "two",
+                "three",
+            )
+        ):
             raise Unsolved(f"It is not clear what the {where.group(1)} is.")
-    if ask.kind == "net_force" and scene.all("mass") and (scene.all("field") or scene.all("voltage")) and not scene.has("balanced"):
+    if (
+        ask.kind == "net_force"
+        and scene.all("mass")
+        and (scene.all("field") or scene.all("voltage"))
+        and not scene.has("balanced")
+    ):
         raise Unsolved("Whether the weight counts in the net force is not clear.")
 
 
 def _is_electric(scene: Scene) -> bool:
     kinds = {g.kind for _, g in scene.givens}
-    electric = {"charge", "field", "electrons_gained", "electrons_lost", "electron_count", "proton_count",
-                "line_density", "surface_density"}  # fmt: skip
+    electric = {
+        "charge",
+        "field",
+        "electrons_gained",
+        "electrons_lost",
+        "electron_count",
+        "proton_count",
+        "line_density",
+        "surface_density",
+    }
     return bool(
         kinds & electric
         or any(
@@ -118,7 +176,7 @@ def _is_electric(scene: Scene) -> bool:
     )
 
 
-# --- charge on contact, electrons ------------------------------------------------------------------
+# --- charge on contact, electrons ------------------------------------------------------
 
 
 def _contact(scene: Scene) -> bool:
@@ -152,7 +210,12 @@ def _total_charge(scene: Scene, bodies: Sequence[str]) -> Answer:
         raise Unsolved("The charge of every body is needed.")
     known = {n: p for n, p in parts.items() if p is not None}
     total = sum((symbol(n) for n in known), sympy.Integer(0))
-    return [Result(None, scene.work.expression("conservation of charge", "Q", total, known, "C", "total charge"))]
+    return [
+        Result(
+            None,
+            scene.work.expression("conservation of charge", "Q", total, known, "C", "total charge"),
+        )
+    ]
 
 
 def _check_identical(scene: Scene) -> None:
@@ -167,9 +230,10 @@ def _charge_before(scene: Scene) -> Answer | None:
         return None
     event = events[0]
     after = [
-        (i, g) for i, g in enumerate(scene.question.givens)
+        (i, g)
+        for i, g in enumerate(scene.question.givens)
         if g.kind == "charge" and g.stage >= event.stage and g.of in event.bodies
-    ]  # fmt: skip
+    ]
     if not after:
         return None
     unknown = [b for b in event.bodies if scene.charge(b, event.stage - 1) is None]
@@ -217,7 +281,19 @@ def _electrons(scene: Scene) -> Answer | None:
             charge = scene.known(scene.all("charge")[-1][0])
             expression = symbol("n_p") - symbol("Q") / symbol("e")
             inputs = {"n_p": protons, "Q": charge, "e": scene.work.constant("e")}
-            return [Result(ask.of, scene.work.expression("charge of protons and electrons", "n", expression, inputs, "dimensionless", "number of electrons"))]
+            return [
+                Result(
+                    ask.of,
+                    scene.work.expression(
+                        "charge of protons and electrons",
+                        "n",
+                        expression,
+                        inputs,
+                        "dimensionless",
+                        "number of electrons",
+                    ),
+                )
+            ]
     moved = _moved_charge(scene)
     if moved is None:
         return None
@@ -247,9 +323,13 @@ def _moved_charge(scene: Scene) -> Known | None:
         if after is None:
             raise Unsolved("The charge after contact cannot be found from the givens.")
         return scene.work.expression(
-            "charge that moved", "Q", symbol("Q_after") - symbol("Q_before"),
-            {"Q_after": after, "Q_before": before}, "C", f"charge that moved to or from {body}",
-        )  # fmt: skip
+            "charge that moved",
+            "Q",
+            symbol("Q_after") - symbol("Q_before"),
+            {"Q_after": after, "Q_before": before},
+            "C",
+            f"charge that moved to or from {body}",
+        )
     found = scene.prior("charge")
     if ask.of is not None:
         own = scene.charge(ask.of, ask.stage)
@@ -318,7 +398,9 @@ def _partway(scene: Scene) -> Answer | None:
         return None
     part = sympy.nsimplify(float(place.get("fraction") or 0.5), rational=True)
     ratio = ((1 - part) / part) ** 2
-    known = scene.work.expression("fields that cancel", "n", ratio, {}, "dimensionless", "ratio of the charges")
+    known = scene.work.expression(
+        "fields that cancel", "n", ratio, {}, "dimensionless", "ratio of the charges"
+    )
     return [Result(None, known)]
 
 
@@ -339,24 +421,42 @@ def _charge_of_substance(scene: Scene) -> Answer | None:
         return None
     expression = symbol("m") / (symbol("M") / 1000) * symbol("N_A") * symbol("Z") * symbol("e")
     known = scene.work.expression(
-        "charge of all protons", "Q", expression,
-        {"m": mass, "M": molar, "Z": protons, "N_A": scene.work.constant("N_A"), "e": scene.work.constant("e")},
-        "C", "positive charge",
-    )  # fmt: skip
+        "charge of all protons",
+        "Q",
+        expression,
+        {
+            "m": mass,
+            "M": molar,
+            "Z": protons,
+            "N_A": scene.work.constant("N_A"),
+            "e": scene.work.constant("e"),
+        },
+        "C",
+        "positive charge",
+    )
     return [Result(None, known)]
 
 
 def _charge_from_potential(scene: Scene) -> Answer | None:
     """Q = V r / k for a point charge or a charged sphere (near its surface r is the radius)."""
-    if scene.has("plates") or any(scene.all(k) for k in ("force", "field", "work", "energy", "capacitance", "time", "current")):
+    if scene.has("plates") or any(
+        scene.all(k) for k in ("force", "field", "work", "energy", "capacitance", "time", "current")
+    ):
         return None
-    if any(g.ask == scene.index for _, g in scene.givens if g.kind in ("mass", "speed", "final_speed")):
+    if any(
+        g.ask == scene.index for _, g in scene.givens if g.kind in ("mass", "speed", "final_speed")
+    ):
         return None
     voltage = scene.one("voltage") or scene.one("emf")
     distance = scene.one("distance") or _surface_radius(scene)
     if voltage is None or distance is None or len(scene.charged(scene.ask.stage)) > 0:
         return None
-    return [Result(scene.ask.of, scene.work.apply(POINT_POTENTIAL, "Q", {"V": voltage, "r": distance}, "C", "charge"))]
+    return [
+        Result(
+            scene.ask.of,
+            scene.work.apply(POINT_POTENTIAL, "Q", {"V": voltage, "r": distance}, "C", "charge"),
+        )
+    ]
 
 
 def _moved_apart(scene: Scene) -> Answer | None:
@@ -376,22 +476,33 @@ def _moved_apart(scene: Scene) -> Answer | None:
     if q1 is None or q2 is None:
         return None
     inputs = {
-        "k": scene.work.constant("k"), "Q_1": q1, "Q_2": q2, "r_1": scene.known(values[0]), "r_2": scene.known(values[1]),
-    }  # fmt: skip
+        "k": scene.work.constant("k"),
+        "Q_1": q1,
+        "Q_2": q2,
+        "r_1": scene.known(values[0]),
+        "r_2": scene.known(values[1]),
+    }
     scene.used.update(i for i, _ in gaps)
     gained = symbol("k") * symbol("Q_1") * symbol("Q_2") * (1 / symbol("r_1") - 1 / symbol("r_2"))
     if scene.ask.kind == "potential_energy":
         if "change" not in scene.ask.text:
             return None
         gained = -gained
-    known = scene.work.expression("work of the electric force", "W", gained, inputs, "J", scene.ask.kind.replace("_", " "))
+    known = scene.work.expression(
+        "work of the electric force", "W", gained, inputs, "J", scene.ask.kind.replace("_", " ")
+    )
     if scene.ask.kind in ("speed", "final_speed"):
         moving = scene.ask.of if scene.ask.of in charged else None
         mass = scene.mass(moving) or scene.one("mass")
         if mass is None or not scene.has("from-rest"):
             return None
         known = scene.work.expression(
-            "work-energy theorem", "v", sympy.sqrt(2 * symbol("W") / symbol("m")), {"W": known, "m": mass}, "m/s", "speed"
+            "work-energy theorem",
+            "v",
+            sympy.sqrt(2 * symbol("W") / symbol("m")),
+            {"W": known, "m": mass},
+            "m/s",
+            "speed",
         )
     return [Result(scene.ask.of, known)]
 
@@ -400,19 +511,26 @@ def _speeds_by_voltage(scene: Scene) -> Answer | None:
     """The ratio of speeds of two particles from rest through one voltage."""
     if scene.ask.wants != "ratio" or "same" not in scene.text:
         return None
-    two = [b for b in scene.question.bodies if scene.mass(b) is not None and not b.startswith("extra")][:2]
+    two = [
+        b for b in scene.question.bodies if scene.mass(b) is not None and not b.startswith("extra")
+    ][:2]
     if len(two) != 2:
         return None
     m1, m2 = (scene.mass(b) for b in two)
     if m1 is None or m2 is None or m1.value == m2.value:
         return None
     known = scene.work.expression(
-        "same kinetic energy", "n", sympy.sqrt(symbol("m_2") / symbol("m_1")), {"m_1": m1, "m_2": m2}, "dimensionless", "ratio"
+        "same kinetic energy",
+        "n",
+        sympy.sqrt(symbol("m_2") / symbol("m_1")),
+        {"m_1": m1, "m_2": m2},
+        "dimensionless",
+        "ratio",
     )
     return [Result(None, known)]
 
 
-# --- forces --------------------------------------------------------------------------------------------
+# --- forces ----------------------------------------------------------------------------
 
 
 def _force(scene: Scene) -> Answer | None:
@@ -481,9 +599,12 @@ def coulomb(scene: Scene, target: str, source: str, name: str = "") -> Known:
         raise Unsolved(f"The charge of {source if q1 is None else target} is missing.")
     _check_kinds(scene, source, target, q1.value, q2.value)
     return scene.work.apply(
-        COULOMB, "F", {"Q_1": q1, "Q_2": q2, "r": scene.distance(source, target)}, "N",
+        COULOMB,
+        "F",
+        {"Q_1": q1, "Q_2": q2, "r": scene.distance(source, target)},
+        "N",
         name or f"force between {source} and {target}",
-    )  # fmt: skip
+    )
 
 
 def _check_kinds(scene: Scene, a: str, b: str, qa: float, qb: float) -> None:
@@ -507,8 +628,16 @@ def _push(scene: Scene, target: str, source: str) -> Point:
 
 def _net_on(scene: Scene, target: str, sources: Sequence[str]) -> Result:
     """The force of one or several charges on a body, with its direction."""
+    if len(sources) > 1 or scene.ask.kind == "net_force":
+        _check_placed(scene)
     if scene.ask.kind == "net_force" and not scene.ask.due_to:
-        silent = [b for b in scene.question.bodies if b in scene.places and re.fullmatch(r"[A-Z]|[Qq]_\{\w+\}", b) and scene.charge(b, scene.ask.stage) is None]
+        silent = [
+            b
+            for b in scene.question.bodies
+            if b in scene.places
+            and re.fullmatch(r"[A-Z]|[Qq]_\{\w+\}", b)
+            and scene.charge(b, scene.ask.stage) is None
+        ]
         if silent:
             raise Unsolved(f"The charge of {silent[0]} is missing.")
     if len(sources) == 1:
@@ -523,6 +652,17 @@ def _net_on(scene: Scene, target: str, sources: Sequence[str]) -> Result:
     ]
     known, vector = _add_vectors(scene, "F", parts, f"net force on {target}", "N")
     return Result(target, known, _named(scene, vector, target, known.value))
+
+
+def _check_placed(scene: Scene) -> None:
+    """Every body that a distance is stated for must have found its place."""
+    for _, given in scene.all("distance"):
+        if given.between and given.stage == scene.ask.stage:
+            lost = [
+                b for b in given.between if b in scene.question.bodies and b not in scene.places
+            ]
+            if lost:
+                raise Unsolved(f"On which side {lost[0]} stands was not understood.")
 
 
 def _pair_direction(scene: Scene, target: str, source: str) -> str | None:
@@ -643,9 +783,13 @@ def _along_field(field: Known, charge: Known) -> str | None:
 def opposite(direction: str) -> str | None:
     """The opposite of a direction word."""
     pairs = {
-        "left": "right", "up": "down", "north": "south", "east": "west", "north-east": "south-west",
+        "left": "right",
+        "up": "down",
+        "north": "south",
+        "east": "west",
+        "north-east": "south-west",
         "north-west": "south-east",
-    }  # fmt: skip
+    }
     both = pairs | {b: a for a, b in pairs.items()}
     if direction in both:
         return both[direction]
@@ -680,15 +824,19 @@ def _body_in_field(scene: Scene) -> str | None:
     if ask.of in charged:
         return ask.of
     own = [
-        b for b in charged if any(g.of == b and g.ask == scene.index and g.kind == "charge" for _, g in scene.givens)
-        or any(f.name == "particle" and f.bodies == (b,) and f.ask == scene.index for f in scene.facts)
-    ]  # fmt: skip
+        b
+        for b in charged
+        if any(g.of == b and g.ask == scene.index and g.kind == "charge" for _, g in scene.givens)
+        or any(
+            f.name == "particle" and f.bodies == (b,) and f.ask == scene.index for f in scene.facts
+        )
+    ]
     if len(own) == 1:
         return own[0]
     return charged[-1] if charged and (len(charged) == 1 or scene.prior("field")) else None
 
 
-# --- fields and potentials -----------------------------------------------------------------------------------
+# --- fields and potentials -------------------------------------------------------------
 
 
 def _point_asked(scene: Scene) -> str | None:
@@ -707,7 +855,7 @@ def _point_asked(scene: Scene) -> str | None:
 
 
 def _sources(scene: Scene, point: str) -> list[str]:
-    named = [b for b in scene.ask.due_to]
+    named = list(scene.ask.due_to)
     return named or [b for b in scene.charged(scene.ask.stage) if b != point and b in scene.places]
 
 
@@ -882,7 +1030,7 @@ def _pair_energy(scene: Scene) -> Answer | None:
     return [Result(None, known)]
 
 
-# --- unknown charges and distances ---------------------------------------------------------------------------
+# --- unknown charges and distances -----------------------------------------------------
 
 
 def _pair_force(scene: Scene) -> Known | None:
@@ -906,7 +1054,7 @@ def _charge_from_coulomb(scene: Scene) -> Answer | None:
     distance = scene.known(gaps[-1][0])
     if len({g.quantity.value for _, g in gaps}) > 1:
         raise Unsolved("Several distances are given.")
-    charged = [b for b in scene.charged(scene.ask.stage)]
+    charged = list(scene.charged(scene.ask.stage))
     if not charged:
         ratio = scene.fact("charge-ratio")
         if ratio is not None:
@@ -990,9 +1138,13 @@ def _charge_from_zero_force(scene: Scene) -> Answer | None:
     ) < 0
     sign = 1 if between else -1
     known = scene.work.expression(
-        "forces that cancel", "Q", sign * symbol("Q_1") * (symbol("r_2") / symbol("r_1")) ** 2,
-        {"Q_1": charge, "r_1": r1, "r_2": r2}, "C", f"charge of {unknown}",
-    )  # fmt: skip
+        "forces that cancel",
+        "Q",
+        sign * symbol("Q_1") * (symbol("r_2") / symbol("r_1")) ** 2,
+        {"Q_1": charge, "r_1": r1, "r_2": r2},
+        "C",
+        f"charge of {unknown}",
+    )
     return [Result(unknown, known)]
 
 
@@ -1011,7 +1163,9 @@ def _distance_from_coulomb(scene: Scene) -> Answer | None:
 
 def _distance_from_field(scene: Scene) -> Answer | None:
     charged = scene.charged(scene.ask.stage)
-    moving = any(scene.all(k) for k in ("speed", "initial_speed", "final_speed", "time", "acceleration"))
+    moving = any(
+        scene.all(k) for k in ("speed", "initial_speed", "final_speed", "time", "acceleration")
+    )
     if len(charged) != 1 or scene.all("distance") or scene.has("plates") or moving:
         return None
     charge = scene.charge(charged[0], scene.ask.stage)
@@ -1045,7 +1199,7 @@ def _zero_place(scene: Scene) -> Answer | None:
         return None
     if not (scene.has("zero-field") or scene.has("zero-force")):
         return None
-    charged = [b for b in scene.charged(scene.ask.stage)]
+    charged = list(scene.charged(scene.ask.stage))
     if len(charged) != 2:
         return None
     start = _measured_from(scene, charged)
@@ -1091,7 +1245,7 @@ def _measured_from(scene: Scene, charged: Sequence[str]) -> str:
     raise Unsolved("It is not said from which charge the place is measured.")
 
 
-# --- ratios ---------------------------------------------------------------------------------------------------
+# --- ratios ----------------------------------------------------------------------------
 
 
 def _scale(scene: Scene) -> tuple[sympy.Expr, dict[str, Known]] | None:
@@ -1178,9 +1332,13 @@ def _scaled(scene: Scene) -> Answer | None:
     if len(distances) == 2 and scale is None:
         r1, r2 = scene.known(distances[0][0]), scene.known(distances[1][0])
         known = scene.work.expression(
-            "inverse square law", "F_2", symbol("F_1") * symbol("r_1") ** 2 / symbol("r_2") ** 2,
-            {"F_1": force, "r_1": r1, "r_2": r2}, "N", "new force",
-        )  # fmt: skip
+            "inverse square law",
+            "F_2",
+            symbol("F_1") * symbol("r_1") ** 2 / symbol("r_2") ** 2,
+            {"F_1": force, "r_1": r1, "r_2": r2},
+            "N",
+            "new force",
+        )
         return [Result(None, known)]
     if scale is None:
         return None
@@ -1228,21 +1386,29 @@ def _scaled_distance(scene: Scene) -> Answer | None:
     if len(forces) == 2 and len(added) == 1 and not gaps:
         f1, f2, x = scene.known(forces[0][0]), scene.known(forces[1][0]), scene.known(added[0][0])
         known = scene.work.expression(
-            "inverse square law", "r", symbol("x") / (sympy.sqrt(symbol("F_1") / symbol("F_2")) - 1),
-            {"F_1": f1, "F_2": f2, "x": x}, "m", "original distance",
-        )  # fmt: skip
+            "inverse square law",
+            "r",
+            symbol("x") / (sympy.sqrt(symbol("F_1") / symbol("F_2")) - 1),
+            {"F_1": f1, "F_2": f2, "x": x},
+            "m",
+            "original distance",
+        )
         return [Result(None, known)]
     if len(forces) == 2 and len(gaps) == 1:
         f1, f2, r1 = scene.known(forces[0][0]), scene.known(forces[1][0]), scene.known(gaps[0][0])
         known = scene.work.expression(
-            "inverse square law", "r_2", symbol("r_1") * sympy.sqrt(symbol("F_1") / symbol("F_2")),
-            {"F_1": f1, "F_2": f2, "r_1": r1}, "m", "new distance",
-        )  # fmt: skip
+            "inverse square law",
+            "r_2",
+            symbol("r_1") * sympy.sqrt(symbol("F_1") / symbol("F_2")),
+            {"F_1": f1, "F_2": f2, "r_1": r1},
+            "m",
+            "new distance",
+        )
         return [Result(None, known)]
     return None
 
 
-# --- acceleration of charges ------------------------------------------------------------------------------------
+# --- acceleration of charges -----------------------------------------------------------
 
 
 def _acceleration(scene: Scene) -> Answer | None:

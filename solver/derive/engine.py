@@ -22,11 +22,47 @@ Key = tuple[str, tuple[str, ...]]
 
 # kinds that cannot be negative
 NON_NEGATIVE = frozenset(
-    "time mass radius diameter height length area volume plate_separation capacitance "
-    "resistance frequency wavelength period speed wave_speed power electron_count kinetic_energy "
-    "charge_size force_size photon_energy work_function internal_resistance density energy "
-    "friction_coefficient weight normal_force tension side stiffness extension "
-    "final_speed_size temperature dielectric_constant efficiency threshold_frequency max_height".split()
+    [
+        "time",
+        "mass",
+        "radius",
+        "diameter",
+        "height",
+        "length",
+        "area",
+        "volume",
+        "plate_separation",
+        "capacitance",
+        "resistance",
+        "frequency",
+        "wavelength",
+        "period",
+        "speed",
+        "wave_speed",
+        "power",
+        "electron_count",
+        "kinetic_energy",
+        "charge_size",
+        "force_size",
+        "photon_energy",
+        "work_function",
+        "internal_resistance",
+        "density",
+        "energy",
+        "friction_coefficient",
+        "weight",
+        "normal_force",
+        "tension",
+        "side",
+        "stiffness",
+        "extension",
+        "final_speed_size",
+        "temperature",
+        "dielectric_constant",
+        "efficiency",
+        "threshold_frequency",
+        "max_height",
+    ]
 )
 
 
@@ -53,9 +89,16 @@ class Known:
 
     def as_input(self, name: str) -> Input:
         return Input(
-            name, self.value, self.unit, self.label, self.quantity, self.given, self.step,
-            self.constant, self.earlier,
-        )  # fmt: skip
+            name,
+            self.value,
+            self.unit,
+            self.label,
+            self.quantity,
+            self.given,
+            self.step,
+            self.constant,
+            self.earlier,
+        )
 
 
 @dataclass
@@ -72,9 +115,15 @@ class Work:
         return Known(constant.value, constant.unit, constant.meaning, constant=name)
 
     def apply(
-        self, law: Law, unknown: str, inputs: Mapping[str, Known], unit: str,
-        label: str = "", direction: str | None = None, sentence: str = "",
-    ) -> Known:  # fmt: skip
+        self,
+        law: Law,
+        unknown: str,
+        inputs: Mapping[str, Known],
+        unit: str,
+        label: str = "",
+        direction: str | None = None,
+        sentence: str = "",
+    ) -> Known:
         """Use ``law`` to find ``unknown``; raises ``Unsolved`` when it has no one answer."""
         bound = {n: (k.magnitude() if n in law.magnitudes else k) for n, k in inputs.items()} | {
             s: self.constant(c) for s, c in law.constants.items()
@@ -82,20 +131,46 @@ class Work:
         form, value = solve_numbers(law, unknown, {n: k.value for n, k in bound.items()})
         used = tuple(bound[n].as_input(n) for n in form.names)
         return self._put(
-            Step(law.name, equation_of(law), form.expression, unknown, used, value, unit, label, direction, sentence)
-        )  # fmt: skip
+            Step(
+                law.name,
+                equation_of(law),
+                form.expression,
+                unknown,
+                used,
+                value,
+                unit,
+                label,
+                direction,
+                sentence,
+            )
+        )
 
     def expression(
-        self, name: str, unknown: str, expression: sympy.Expr, inputs: Mapping[str, Known],
-        unit: str, label: str = "", direction: str | None = None, sentence: str = "",
-    ) -> Known:  # fmt: skip
+        self,
+        name: str,
+        unknown: str,
+        expression: sympy.Expr,
+        inputs: Mapping[str, Known],
+        unit: str,
+        label: str = "",
+        direction: str | None = None,
+        sentence: str = "",
+    ) -> Known:
         """A step written out for this situation, such as a sum of forces."""
         used = {s.name for s in expression.free_symbols}
         value = float(expression.subs({symbol(n): inputs[n].value for n in used}))
         step = Step(
-            name, sympy.Eq(symbol(unknown), expression, evaluate=False), expression, unknown,
-            tuple(inputs[n].as_input(n) for n in sorted(used)), value, unit, label, direction, sentence,
-        )  # fmt: skip
+            name,
+            sympy.Eq(symbol(unknown), expression, evaluate=False),
+            expression,
+            unknown,
+            tuple(inputs[n].as_input(n) for n in sorted(used)),
+            value,
+            unit,
+            label,
+            direction,
+            sentence,
+        )
         return self._put(step)
 
     def _put(self, step: Step) -> Known:
@@ -161,7 +236,7 @@ def solve_numbers(law: Law, unknown: str, values: Mapping[str, float]) -> tuple[
     raise Unsolved(f"{law.name} gives no single value for {unknown}.")
 
 
-# --- evaluation with other constants -------------------------------------------------------
+# --- evaluation with other constants ---------------------------------------------------
 
 
 def evaluate(
@@ -175,7 +250,7 @@ def evaluate(
         numbers = {}
         for one in step.inputs:
             value = one.value
-            if one.constant in constants and one.given is None:
+            if one.constant is not None and one.constant in constants and one.given is None:
                 value = math.copysign(constants[one.constant], one.value)
             elif one.step is not None:
                 value = (
@@ -223,7 +298,7 @@ def accepted_values(
     return tuple(out)
 
 
-# --- chaining -----------------------------------------------------------------------------------
+# --- chaining --------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -348,9 +423,12 @@ def _materialise(work: Work, key: Key, nodes: Mapping[Key, _Node], done: dict[Ke
         if s != node.unknown
     }
     done[key] = work.apply(
-        node.instance.law, node.unknown, inputs, node.instance.units[node.unknown],
+        node.instance.law,
+        node.unknown,
+        inputs,
+        node.instance.units[node.unknown],
         label=describe(key),
-    )  # fmt: skip
+    )
     return done[key]
 
 

@@ -24,10 +24,15 @@ def answer(scene: Scene) -> Answer | None:
         return _how_many(scene, "resistance" if scene.all("resistance") else "capacitance")
     for kind in _KINDS:
         count = sum(1 for _ in scene.all(kind))
-        network = next((f for f in reversed(scene.facts) if f.name == "network" and f.get("kind") == kind), None)
+        network = next(
+            (f for f in reversed(scene.facts) if f.name == "network" and f.get("kind") == kind),
+            None,
+        )
         if network is not None and (count >= 2 or network.get("count")):
             return _network(scene, kind, network)
-        mode = next((f.name for f in reversed(scene.facts) if f.name in ("series", "parallel")), None)
+        mode = next(
+            (f.name for f in reversed(scene.facts) if f.name in ("series", "parallel")), None
+        )
         if network is None and count >= 2 and mode is not None and not scene.has("either-way"):
             found = _network(scene, kind, Fact("network", (), (("kind", kind), ("outer", mode))))
             if found is not None:
@@ -40,7 +45,10 @@ def answer(scene: Scene) -> Answer | None:
 def _either(scene: Scene, kind: str) -> Answer:
     """All totals that two components can make."""
     known = [scene.known(i) for i, _ in scene.all(kind)]
-    return [Result("series", _total(scene, kind, known, "series")), Result("parallel", _total(scene, kind, known, "parallel"))]
+    return [
+        Result("series", _total(scene, kind, known, "series")),
+        Result("parallel", _total(scene, kind, known, "parallel")),
+    ]
 
 
 def _total(scene: Scene, kind: str, parts: list[Known], mode: str, count: int = 0) -> Known:
@@ -49,12 +57,28 @@ def _total(scene: Scene, kind: str, parts: list[Known], mode: str, count: int = 
     if count:
         n, one = sympy.Integer(count), symbol(letter)
         expression = n * one if mode == adds else one / n
-        return scene.work.expression(f"{count} equal in {mode}", f"{letter}_t", expression, {letter: parts[0]}, unit, f"total {kind}")
+        return scene.work.expression(
+            f"{count} equal in {mode}",
+            f"{letter}_t",
+            expression,
+            {letter: parts[0]},
+            unit,
+            f"total {kind}",
+        )
     names = [f"{letter}_{i + 1}" for i in range(len(parts))]
     terms = [symbol(n) for n in names]
-    expression = sum(terms, sympy.Integer(0)) if mode == adds else 1 / sum((1 / t for t in terms), sympy.Integer(0))
+    expression = (
+        sum(terms, sympy.Integer(0))
+        if mode == adds
+        else 1 / sum((1 / t for t in terms), sympy.Integer(0))
+    )
     return scene.work.expression(
-        f"{kind} in {mode}", f"{letter}_t", expression, dict(zip(names, parts, strict=True)), unit, f"total {kind}"
+        f"{kind} in {mode}",
+        f"{letter}_t",
+        expression,
+        dict(zip(names, parts, strict=True)),
+        unit,
+        f"total {kind}",
     )
 
 
@@ -105,20 +129,61 @@ def _circuit(scene: Scene, kind: str, total: Known, outer: str, inner: list[int]
         if r_in is not None:
             expression = symbol("V") / (symbol("R") + symbol("r"))
             inputs["r"] = r_in
-        main = current[0] if current else scene.work.expression("Ohm's law", "I", expression, inputs, "A", "current")
+        main = (
+            current[0]
+            if current
+            else scene.work.expression("Ohm's law", "I", expression, inputs, "A", "current")
+        )
         if ask.kind == "current" and not (single and outer == "parallel"):
             return [Result(None, main)]
-        if ask.kind == "voltage" and single and outer == "series" and not inner or ask.kind == "voltage" and single and single[-1] not in inner:
+        if (
+            ask.kind == "voltage"
+            and single
+            and outer == "series"
+            and not inner
+            or ask.kind == "voltage"
+            and single
+            and single[-1] not in inner
+        ):
             part = scene.known(single[-1])
-            return [Result(None, scene.work.expression("Ohm's law", "V", symbol("I") * symbol("R"), {"I": main, "R": part}, "V", "voltage"))]
+            return [
+                Result(
+                    None,
+                    scene.work.expression(
+                        "Ohm's law",
+                        "V",
+                        symbol("I") * symbol("R"),
+                        {"I": main, "R": part},
+                        "V",
+                        "voltage",
+                    ),
+                )
+            ]
         if ask.kind == "power" and not single:
-            return [Result(None, scene.work.expression("electrical power", "P", symbol("V") * symbol("I"), {"V": source, "I": main}, "W", "power"))]
+            return [
+                Result(
+                    None,
+                    scene.work.expression(
+                        "electrical power",
+                        "P",
+                        symbol("V") * symbol("I"),
+                        {"V": source, "I": main},
+                        "W",
+                        "power",
+                    ),
+                )
+            ]
         raise Unsolved("This part of the network was not understood.")
     parallel = outer == "parallel"
     if single or (parallel and re.search(r"\beach\b", text)):
         return _parts(scene, source, total, parallel, inner, single)
     charge = scene.work.expression(
-        "charge of a capacitor", "Q", symbol("C") * symbol("V"), {"C": total, "V": source}, "C", "charge"
+        "charge of a capacitor",
+        "Q",
+        symbol("C") * symbol("V"),
+        {"C": total, "V": source},
+        "C",
+        "charge",
     )
     if ask.kind == "charge":
         return [Result(None if parallel else "each", charge)]
@@ -129,7 +194,12 @@ def _circuit(scene: Scene, kind: str, total: Known, outer: str, inner: list[int]
 
 def _energy(scene: Scene, capacitance: Known, voltage: Known) -> Known:
     return scene.work.expression(
-        "energy of a capacitor", "E", symbol("C") * symbol("V") ** 2 / 2, {"C": capacitance, "V": voltage}, "J", "energy"
+        "energy of a capacitor",
+        "E",
+        symbol("C") * symbol("V") ** 2 / 2,
+        {"C": capacitance, "V": voltage},
+        "J",
+        "energy",
     )
 
 
@@ -146,14 +216,37 @@ def _parts(
         voltage = source
         if not parallel:
             prior = scene.prior("charge")
-            q = prior[0] if prior else scene.work.expression(
-                "charge of a capacitor", "Q", symbol("C") * symbol("V"), {"C": total, "V": source}, "C", "charge"
+            q = (
+                prior[0]
+                if prior
+                else scene.work.expression(
+                    "charge of a capacitor",
+                    "Q",
+                    symbol("C") * symbol("V"),
+                    {"C": total, "V": source},
+                    "C",
+                    "charge",
+                )
             )
-            voltage = scene.work.expression("capacitance", "V", symbol("Q") / symbol("C"), {"Q": q, "C": own}, "V", "voltage")
+            voltage = scene.work.expression(
+                "capacitance", "V", symbol("Q") / symbol("C"), {"Q": q, "C": own}, "V", "voltage"
+            )
         if scene.ask.kind == "voltage":
             out.append(Result(None, voltage))
         elif scene.ask.kind == "charge":
-            out.append(Result(None, scene.work.expression("charge of a capacitor", "Q", symbol("C") * symbol("V"), {"C": own, "V": voltage}, "C", "charge")))
+            out.append(
+                Result(
+                    None,
+                    scene.work.expression(
+                        "charge of a capacitor",
+                        "Q",
+                        symbol("C") * symbol("V"),
+                        {"C": own, "V": voltage},
+                        "C",
+                        "charge",
+                    ),
+                )
+            )
         elif scene.ask.kind == "energy":
             out.append(Result(None, _energy(scene, own, voltage)))
         else:
@@ -176,6 +269,11 @@ def _how_many(scene: Scene, kind: str) -> Answer | None:
     expression = symbol(f"{letter}_1") / symbol(f"{letter}_2")
     del adds
     known = scene.work.expression(
-        "equal components", "n", expression, {f"{letter}_1": big, f"{letter}_2": small}, "dimensionless", "number"
+        "equal components",
+        "n",
+        expression,
+        {f"{letter}_1": big, f"{letter}_2": small},
+        "dimensionless",
+        "number",
     )
     return [Result(None, known)]

@@ -27,7 +27,12 @@ class _Body:
 def answer(scene: Scene) -> Answer | None:
     """The unknown velocity of a collision or a recoil; None for all else."""
     objects = [f for f in scene.facts if f.name == "object"]
-    if len(objects) != 2 or scene.ask.kind not in ("speed", "final_speed", "recoil_speed", "initial_speed"):
+    if len(objects) != 2 or scene.ask.kind not in (
+        "speed",
+        "final_speed",
+        "recoil_speed",
+        "initial_speed",
+    ):
         return None
     if not (scene.has("stick") or scene.has("recoil") or scene.has("collision")):
         return None
@@ -68,7 +73,12 @@ def _velocity(scene: Scene, fact: Fact, key: str, positive: str | None) -> Known
     known = scene.known(int(index))
     if known.direction and positive and known.direction == opposite(positive):
         return scene.work.expression(
-            "against the positive direction", "v", -symbol("v_0"), {"v_0": known}, "m/s", known.label
+            "against the positive direction",
+            "v",
+            -symbol("v_0"),
+            {"v_0": known},
+            "m/s",
+            known.label,
         )
     return known
 
@@ -79,7 +89,9 @@ def _signed(scene: Scene, known: Known, positive: str | None) -> tuple[Known, st
         return known, None
     if known.value >= 0:
         return known, positive
-    size = scene.work.expression("size of the velocity", "v", -symbol("v_f"), {"v_f": known}, "m/s", known.label)
+    size = scene.work.expression(
+        "size of the velocity", "v", -symbol("v_f"), {"v_f": known}, "m/s", known.label
+    )
     return size, opposite(positive)
 
 
@@ -117,12 +129,27 @@ def _apart(scene: Scene, bodies: list[_Body], positive: str | None) -> Answer:
     assert other.after is not None and target.before is not None and other.before is not None
     m1, m2, u1, u2, v1 = (symbol(n) for n in ("m_1", "m_2", "u_1", "u_2", "v_1"))
     expression: sympy.Expr = (m1 * u1 + m2 * u2 - m1 * v1) / m2
-    inputs = {"m_1": other.mass, "m_2": target.mass, "u_1": other.before, "u_2": target.before, "v_1": other.after}
+    inputs = {
+        "m_1": other.mass,
+        "m_2": target.mass,
+        "u_1": other.before,
+        "u_2": target.before,
+        "v_1": other.after,
+    }
     if other.before.value == 0 and target.before.value == 0:
         expression = -m1 * v1 / m2
         inputs = {"m_1": other.mass, "m_2": target.mass, "v_1": other.after}
-    known = scene.work.expression(_NAME, "v_2", expression, inputs, "m/s", f"velocity of {target.name}")
+    known = scene.work.expression(
+        _NAME, "v_2", expression, inputs, "m/s", f"velocity of {target.name}"
+    )
     if positive is None and scene.ask.wants != "vector" and "speed" in scene.ask.text:
-        known = scene.work.expression("size of the velocity", "v", sympy.Abs(symbol("v_f")), {"v_f": known}, "m/s", known.label)
+        known = scene.work.expression(
+            "size of the velocity",
+            "v",
+            sympy.Abs(symbol("v_f")),
+            {"v_f": known},
+            "m/s",
+            known.label,
+        )
     size, direction = _signed(scene, known, positive)
     return [Result(target.name, size, direction)]

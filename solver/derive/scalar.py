@@ -12,28 +12,76 @@ from dataclasses import replace
 
 import sympy
 
-from solver.derive.engine import Instance, Key, Known, Unsolved, chain
 from solver.derive.electric import Answer, Result, opposite
+from solver.derive.engine import Instance, Key, Known, Unsolved, chain
 from solver.derive.scene import Scene
 from solver.laws import LAWS
 from solver.laws.book import Law, symbol
 
 UNITS: Mapping[str, str] = {
-    "force": "N", "net_force": "N", "friction": "N", "weight": "N", "tension": "N", "normal_force": "N",
-    "drive_force": "N", "impulse_force": "N", "slope_force": "N", "charge": "C", "charge_size": "C", "distance": "m",
-    "field": "N/C", "potential": "V", "voltage": "V", "emf": "V", "potential_energy": "J",
-    "kinetic_energy": "J", "energy": "J", "work": "J", "net_work": "J", "useful_work": "J",
-    "mass": "kg", "acceleration": "m/s**2", "time": "s", "initial_speed": "m/s", "final_speed": "m/s",
-    "speed": "m/s", "wave_speed": "m/s", "height": "m", "radius": "m", "plate_separation": "m",
-    "area": "m**2", "surface_density": "C/m**2", "line_density": "C/m", "electron_count": "dimensionless",
-    "capacitance": "F", "dielectric_constant": "dimensionless", "current": "A", "resistance": "ohm",
-    "internal_resistance": "ohm", "power": "W", "useful_power": "W", "efficiency": "dimensionless",
-    "momentum": "kg*m/s", "momentum_change": "kg*m/s", "impulse": "N*s", "frequency": "Hz",
-    "threshold_frequency": "Hz", "wavelength": "m", "period": "s", "photon_energy": "J",
-    "work_function": "J", "friction_coefficient": "dimensionless", "angle": "rad", "stiffness": "N/m",
-    "extension": "m", "length": "m", "resistivity": "ohm*m", "refractive_index": "dimensionless",
-    "number": "dimensionless", "photon_count": "dimensionless",
-}  # fmt: skip
+    "force": "N",
+    "net_force": "N",
+    "friction": "N",
+    "weight": "N",
+    "tension": "N",
+    "normal_force": "N",
+    "drive_force": "N",
+    "impulse_force": "N",
+    "slope_force": "N",
+    "charge": "C",
+    "charge_size": "C",
+    "distance": "m",
+    "field": "N/C",
+    "potential": "V",
+    "voltage": "V",
+    "emf": "V",
+    "potential_energy": "J",
+    "kinetic_energy": "J",
+    "energy": "J",
+    "work": "J",
+    "net_work": "J",
+    "useful_work": "J",
+    "mass": "kg",
+    "acceleration": "m/s**2",
+    "time": "s",
+    "initial_speed": "m/s",
+    "final_speed": "m/s",
+    "speed": "m/s",
+    "wave_speed": "m/s",
+    "height": "m",
+    "radius": "m",
+    "plate_separation": "m",
+    "area": "m**2",
+    "surface_density": "C/m**2",
+    "line_density": "C/m",
+    "electron_count": "dimensionless",
+    "capacitance": "F",
+    "dielectric_constant": "dimensionless",
+    "current": "A",
+    "resistance": "ohm",
+    "internal_resistance": "ohm",
+    "power": "W",
+    "useful_power": "W",
+    "efficiency": "dimensionless",
+    "momentum": "kg*m/s",
+    "momentum_change": "kg*m/s",
+    "impulse": "N*s",
+    "frequency": "Hz",
+    "threshold_frequency": "Hz",
+    "wavelength": "m",
+    "period": "s",
+    "photon_energy": "J",
+    "work_function": "J",
+    "friction_coefficient": "dimensionless",
+    "angle": "rad",
+    "stiffness": "N/m",
+    "extension": "m",
+    "length": "m",
+    "resistivity": "ohm*m",
+    "refractive_index": "dimensionless",
+    "number": "dimensionless",
+    "photon_count": "dimensionless",
+}
 
 # asks that are answered under another kind when that one is not in the law book
 _TARGETS: Mapping[str, tuple[str, ...]] = {
@@ -91,11 +139,28 @@ def answer(scene: Scene) -> Answer:
             continue
         del used
         if result.value == 0:
-            problem = Unsolved("The result would be nothing at all; the question was probably not understood.")
+            problem = Unsolved(
+                "The result would be nothing at all; the question was probably not understood."
+            )
             continue
-        if result.value < 0 and ("speed" in scene.ask.text or "how far" in scene.ask.text or kind in ("force", "net_force", "impulse_force", "friction") or kind in ("height", "distance") and scene.ask.kind != "displacement"):
-            result = scene.work.expression("size", "x", sympy.Abs(symbol("x_0")), {"x_0": result}, result.unit, result.label)
-        return [Result(scene.ask.of, replace(result, unit=UNITS[kind]), _direction(scene, result))]
+        if result.value < 0 and (
+            "speed" in scene.ask.text
+            or "how far" in scene.ask.text
+            or kind in ("force", "net_force", "impulse_force", "friction")
+            or kind in ("height", "distance")
+            and scene.ask.kind != "displacement"
+        ):
+            result = scene.work.expression(
+                "size", "x", sympy.Abs(symbol("x_0")), {"x_0": result}, result.unit, result.label
+            )
+        direction = _direction(scene, result)
+        start = known.get(("initial_speed", ()))
+        if kind in ("momentum_change", "impulse") and start is not None and start.direction:
+            direction = start.direction if result.value >= 0 else opposite(start.direction)
+            result = scene.work.expression(
+                "size", "x", sympy.Abs(symbol("x_0")), {"x_0": result}, result.unit, result.label
+            )
+        return [Result(scene.ask.of, replace(result, unit=UNITS[kind]), direction)]
     raise problem or Unsolved("No law here leads to what is asked.")
 
 
@@ -157,6 +222,7 @@ def _facts(scene: Scene) -> frozenset[str]:
         facts.add("accelerated")
     if (
         kinds & {"friction", "friction_coefficient"}
+        or re.search(r"\brough\b", text)
         or "friction" in text
         and "friction is neg" not in text
         and scene.ask.kind in ("friction", "friction_coefficient")
@@ -181,25 +247,27 @@ def _facts(scene: Scene) -> frozenset[str]:
         facts.add("capacitor")
     if "dielectric_constant" in kinds:
         facts.add("dielectric")
-    if kinds & {"photon_energy", "work_function", "threshold_frequency"} or any(
-        w in text
-        for w in (
-            "light",
-            "photon",
-            "radio",
-            "microwave",
-            "x-ray",
-            "laser",
-            "radiation",
-            "γ-ray",
-            "ultraviolet",
-            "infrared",
-            "television",
-            "broadcast",
+    if (
+        kinds & {"photon_energy", "work_function", "threshold_frequency"}
+        or any(
+            w in text
+            for w in (
+                "light",
+                "photon",
+                "radio",
+                "microwave",
+                "x-ray",
+                "laser",
+                "radiation",
+                "γ-ray",
+                "ultraviolet",
+                "infrared",
+                "television",
+                "broadcast",
+            )
         )
-    ):
-        if not (kinds & {"wave_speed", "sound_speed"}) or kinds & {"photon_energy"}:
-            facts.add("light")
+    ) and (not (kinds & {"wave_speed", "sound_speed"}) or kinds & {"photon_energy"}):
+        facts.add("light")
     if any(
         w in text
         for w in (
@@ -217,22 +285,45 @@ def _facts(scene: Scene) -> frozenset[str]:
         or "particle" in facts
         or any(p.asked.kind == "charge" for p in scene.earlier.values())
     )
-    if charged and "capacitor" not in facts and (kinds & {"voltage", "emf"} or scene.ask.kind == "voltage") and scene.ask.kind in ("voltage", "kinetic_energy", "speed", "final_speed", "initial_speed", "mass", "charge"):
+    if (
+        charged
+        and "capacitor" not in facts
+        and (kinds & {"voltage", "emf"} or scene.ask.kind == "voltage")
+        and scene.ask.kind
+        in ("voltage", "kinetic_energy", "speed", "final_speed", "initial_speed", "mass", "charge")
+    ):
         facts.add("through-voltage")
-    if ("distance" in kinds or scene.ask.kind in ("distance", "separation")) and not facts & {"plates", "capacitor"} and charged | (scene.ask.kind == "charge"):
+    if (
+        ("distance" in kinds or scene.ask.kind in ("distance", "separation"))
+        and not facts & {"plates", "capacitor"}
+        and charged | (scene.ask.kind == "charge")
+    ):
         facts.add("point-charge")
     if "line_density" in kinds or scene.ask.kind == "line_density":
         facts.add("long-line")
         facts.discard("point-charge")
-    if re.search(r"thrown horizontally|horizontally (?:at|with|from)|projected horizontally|rolls off|leaves the (?:table|edge)", text):
+    if re.search(
+        r"thrown horizontally|horizontally (?:at|with|from)|projected horizontally"
+        r"|rolls off|leaves the (?:table|edge)",
+        text,
+    ):
         facts.add("projectile")
-    if re.search(r"just (?:to )?start|about to (?:slip|move|slide)|begins? to (?:move|slide)|on the point of", text):
+    if re.search(
+        r"just (?:to )?start|about to (?:slip|move|slide)|begins? to (?:move|slide)"
+        r"|on the point of",
+        text,
+    ):
         facts.add("constant-speed")
-    if "initial_speed" in kinds or ("speed" in kinds and scene.ask.kind in ("final_speed", "speed")):
+    if "initial_speed" in kinds or (
+        "speed" in kinds and scene.ask.kind in ("final_speed", "speed")
+    ):
         facts.add("initial-speed")
     if re.search(r"(?:longest|maximum|threshold)[- ]wavelength", text):
         facts.add("threshold-wavelength")
-    if re.search(r"\bcrt\b|x-ray tube|accelerating (?:potential|voltage)", text) and scene.ask.kind == "photon_energy":
+    if (
+        re.search(r"\bcrt\b|x-ray tube|accelerating (?:potential|voltage)", text)
+        and scene.ask.kind == "photon_energy"
+    ):
         facts.add("x-ray-tube")
     if "echo" in text:
         facts.add("echo")
@@ -245,11 +336,14 @@ def _facts(scene: Scene) -> frozenset[str]:
     if "efficien" in text:
         facts.add("efficiency")
     slanting = re.search(
-        r"\b(?:rope|string|handle|cable|chain|strap|pull|push\w*|force|direction)\b[^.]{0,60}(?:incline|angle|°|below|above)",
+        r"\b(?:rope|string|handle|cable|chain|strap|pull|push\w*|force"
+        r"|direction)\b[^.]{0,60}(?:incline|angle|°|below|above)",
         text,
     )
     level = re.search(r"\blevel (?:ground|floor|surface)|horizontal (?:floor|surface|ground)", text)
-    sloping = re.search(r"inclined? (?:plane|surface|road|track|ramp|that)|\bplane\b|slope|ramp|hill", text)
+    sloping = re.search(
+        r"inclined? (?:plane|surface|road|track|ramp|that)|\bplane\b|slope|ramp|hill", text
+    )
     if sloping and "angle" in kinds and not (slanting and level):
         facts.add("incline")
     if "incline" in facts and any(w in text for w in ("frictionless", "smooth")):
@@ -295,7 +389,10 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
     by_kind: dict[str, list[int]] = {}
     for index, given in scene.givens:
         kind = "charge" if given.kind == "charge_transferred" else given.kind
-        if kind in ("initial_speed", "final_speed") and scene.ask.kind in ("momentum", "kinetic_energy"):
+        if kind in ("initial_speed", "final_speed") and scene.ask.kind in (
+            "momentum",
+            "kinetic_energy",
+        ):
             kind = "speed"
         by_kind.setdefault(kind, []).append(index)
     for kind, indices in by_kind.items():
@@ -306,15 +403,39 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
         ]
         values = [scene.question.givens[i].quantity.value for i in newest]
         if len(set(values)) > 1:
-            if kind == "voltage" and len(values) == 2 and re.search(r"\bfrom\b.*\bto\b", scene.text):
-                put(kind, scene.work.expression(
-                    "difference of potentials", "V", symbol("V_2") - symbol("V_1"),
-                    {"V_1": scene.known(newest[0]), "V_2": scene.known(newest[1])}, "V", "potential difference"))
+            if (
+                kind == "voltage"
+                and len(values) == 2
+                and re.search(r"\bfrom\b.*\bto\b", scene.text)
+            ):
+                put(
+                    kind,
+                    scene.work.expression(
+                        "difference of potentials",
+                        "V",
+                        symbol("V_2") - symbol("V_1"),
+                        {"V_1": scene.known(newest[0]), "V_2": scene.known(newest[1])},
+                        "V",
+                        "potential difference",
+                    ),
+                )
             elif kind == "side" and len(values) == 2:
-                put("area", scene.work.expression(
-                    "area of a rectangle", "A", symbol("a") * symbol("b"),
-                    {"a": scene.known(newest[0]), "b": scene.known(newest[1])}, "m**2", "area"))
-            elif kind == "charge" and facts & {"plates", "capacitor"} and len({abs(v) for v in values}) == 1:
+                put(
+                    "area",
+                    scene.work.expression(
+                        "area of a rectangle",
+                        "A",
+                        symbol("a") * symbol("b"),
+                        {"a": scene.known(newest[0]), "b": scene.known(newest[1])},
+                        "m**2",
+                        "area",
+                    ),
+                )
+            elif (
+                kind == "charge"
+                and facts & {"plates", "capacitor"}
+                and len({abs(v) for v in values}) == 1
+            ):
                 put(kind, scene.known(newest[0]).magnitude())
                 scene.used.update(newest)
             elif kind == "surface_density" and len({abs(v) for v in values}) == 1:
@@ -342,7 +463,12 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
         many = len(by_kind.get("side", [])) == 2
         expression = symbol("a") ** 2
         del many
-        put("area", scene.work.expression("area of a square", "A", expression, {"a": known[("side", ())]}, "m**2", "area"))
+        put(
+            "area",
+            scene.work.expression(
+                "area of a square", "A", expression, {"a": known[("side", ())]}, "m**2", "area"
+            ),
+        )
     _motion(scene, facts, known)
     _particle(scene, known)
     _aliases(scene, facts, known)
@@ -365,12 +491,23 @@ def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> Non
     kind = scene.ask.kind
     if "from-rest" in facts and u not in known and "thrown-up" not in facts:
         known[u] = _zero("starts from rest", "m/s")
-    if "thrown-up" in facts and re.search(r"\b(?:back to|returns?|return to|comes back)\b", scene.ask.text):
+    if "thrown-up" in facts and re.search(
+        r"\b(?:back to|returns?|return to|comes back)\b", scene.ask.text
+    ):
         known[s] = _zero("back where it started", "m")
     falls = re.search(r"\b(?:falls?|fell|falling|dropp?ed|drops)\b", scene.text.lower())
-    if falls and "gravity" in facts and not facts & {"thrown-up", "thrown-down", "projectile"} and not {u, speed} & known.keys():
+    if (
+        falls
+        and "gravity" in facts
+        and not facts & {"thrown-up", "thrown-down", "projectile"}
+        and not {u, speed} & known.keys()
+    ):
         known[u] = _zero("falls from rest", "m/s")
-    rising = "thrown-up" in facts and kind in ("initial_speed", "speed", "final_speed") and {s, ("height", ())} & known.keys()
+    rising = (
+        "thrown-up" in facts
+        and kind in ("initial_speed", "speed", "final_speed")
+        and {s, ("height", ())} & known.keys()
+    )
     if rising and not {v, ("time", ()), speed, u} & known.keys():
         known[v] = _zero("at the highest point", "m/s")
     if "to-rest" in facts and v not in known and kind != "final_speed":
@@ -380,13 +517,28 @@ def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> Non
             known[v] = known[speed]
         elif u not in known:
             known[u] = known[speed]
-    if re.search(r"\brebounds?\b|bounces? back", scene.text) and v in known and known[v].value > 0 and known[v].given is not None:
+    if (
+        re.search(r"\brebounds?\b|bounces? back", scene.text)
+        and v in known
+        and known[v].value > 0
+        and known[v].given is not None
+    ):
         known[v] = _negated(scene, known[v])
-    if u in known and v in known and known[u].direction and known[v].direction and opposite(known[u].direction or "") == known[v].direction:
+    if (
+        u in known
+        and v in known
+        and known[u].direction
+        and known[v].direction
+        and opposite(known[u].direction or "") == known[v].direction
+    ):
         known[v] = _negated(scene, known[v])
     if "slowing" in facts and a in known and known[a].value > 0 and known[a].given is not None:
         known[a] = _negated(scene, known[a])
-    vertical = "projectile" not in facts and facts & {"thrown-up", "thrown-down", "gravity", "from-rest"} and "gravity" in facts
+    vertical = (
+        "projectile" not in facts
+        and facts & {"thrown-up", "thrown-down", "gravity", "from-rest"}
+        and "gravity" in facts
+    )
     if (
         vertical
         and "accelerated" in facts
@@ -416,29 +568,37 @@ def _negated(scene: Scene, known: Known) -> Known:
 
 def _aliases(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> None:
     pairs = (
-        ("charge_transferred", "charge"), ("displacement", "distance"), ("sound_speed", "wave_speed"),
-        ("speed", "wave_speed"), ("work", "energy"), ("energy", "work"),
-    )  # fmt: skip
+        ("charge_transferred", "charge"),
+        ("displacement", "distance"),
+        ("sound_speed", "wave_speed"),
+        ("speed", "wave_speed"),
+        ("work", "energy"),
+        ("energy", "work"),
+    )
     for source, target in pairs:
         if (source, ()) in known and (target, ()) not in known and scene.ask.kind != target:
             known[(target, ())] = known[(source, ())]
     if ("force", ()) in known and ("time", ()) in known and ("distance", ()) not in known:
         known.setdefault(("impulse_force", ()), known[("force", ())])
-    if ("net_force", ()) in known and ("time", ()) in known and scene.ask.kind in ("impulse", "momentum_change"):
+    if (
+        ("net_force", ()) in known
+        and ("time", ()) in known
+        and scene.ask.kind in ("impulse", "momentum_change")
+    ):
         known.setdefault(("impulse_force", ()), known[("net_force", ())])
     if ("emf", ()) in known and "x-ray-tube" in facts:
         known.setdefault(("voltage", ()), known[("emf", ())])
     where = [k for k in ("force", "friction", "weight") if (k, ()) in known]
     if scene.ask.kind in ("power", "useful_power") and where and ("speed", ()) in known:
         known.setdefault(("drive_force", ()), known[(where[0], ())])
-    if scene.ask.kind == "potential_energy" and ("charge", ()) not in known:
-        if ("height", ()) not in known and ("distance", ()) in known:
-            known[("height", ())] = known[("distance", ())]
+    lifted = scene.ask.kind == "potential_energy" and ("charge", ()) not in known
+    if lifted and ("distance", ()) in known:
+        known.setdefault(("height", ()), known[("distance", ())])
     if ("work", ()) in known and scene.ask.kind in ("final_speed", "speed", "initial_speed"):
         known.setdefault(("net_work", ()), known[("work", ())])
-    if ("voltage", ()) in known and "point-charge" in facts:
-        if "potential" in scene.text.lower():
-            known.setdefault(("potential", ()), known[("voltage", ())])
+    at_a_point = "point-charge" in facts and "potential" in scene.text.lower()
+    if ("voltage", ()) in known and at_a_point:
+        known.setdefault(("potential", ()), known[("voltage", ())])
     if ("plate_separation", ()) in known and ("mass", ()) in known:
         known.setdefault(("distance", ()), known[("plate_separation", ())])
     if ("emf", ()) in known and ("voltage", ()) not in known and "through-voltage" in facts:

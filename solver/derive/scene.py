@@ -33,15 +33,30 @@ class Prior:
 Earlier = Mapping[tuple[str, int], Prior]
 
 _ANGLES = {
-    "right": 0.0, "left": 180.0, "up": 90.0, "down": 270.0, "north": 90.0, "south": 270.0,
-    "east": 0.0, "west": 180.0, "north-east": 45.0, "north-west": 135.0, "south-east": 315.0,
+    "right": 0.0,
+    "left": 180.0,
+    "up": 90.0,
+    "down": 270.0,
+    "north": 90.0,
+    "south": 270.0,
+    "east": 0.0,
+    "west": 180.0,
+    "north-east": 45.0,
+    "north-west": 135.0,
+    "south-east": 315.0,
     "south-west": 225.0,
-}  # fmt: skip
+}
 _SIDES = {0: "right", 180: "left", 90: "up", 270: "down"}
 _COMPASS = {
-    0: "east", 180: "west", 90: "north", 270: "south", 45: "north-east", 135: "north-west",
-    315: "south-east", 225: "south-west",
-}  # fmt: skip
+    0: "east",
+    180: "west",
+    90: "north",
+    270: "south",
+    45: "north-east",
+    135: "north-west",
+    315: "south-east",
+    225: "south-west",
+}
 
 
 def unit_vector(direction: str) -> Point | None:
@@ -175,15 +190,24 @@ class Scene:
     def _from_electrons(self, body: str) -> Known | None:
         for kind, sign in (("electrons_gained", -1), ("electrons_lost", 1), ("proton_count", 1)):
             counts = [
-                (i, g) for i, g in self.all(kind)
-                if g.of == body or (g.of is None and not any(f.name == "particle" and f.bodies == (body,) for f in self.facts))
-            ]  # fmt: skip
+                (i, g)
+                for i, g in self.all(kind)
+                if g.of == body
+                or (
+                    g.of is None
+                    and not any(f.name == "particle" and f.bodies == (body,) for f in self.facts)
+                )
+            ]
             if counts:
                 n = self.known(counts[-1][0])
                 return self.work.expression(
-                    CHARGE_COUNT.name, "Q", sign * symbol("n") * symbol("e"),
-                    {"n": n, "e": self.work.constant("e")}, "C", f"charge of {body}",
-                )  # fmt: skip
+                    CHARGE_COUNT.name,
+                    "Q",
+                    sign * symbol("n") * symbol("e"),
+                    {"n": n, "e": self.work.constant("e")},
+                    "C",
+                    f"charge of {body}",
+                )
         return None
 
     def _earlier_charge(self, body: str, stage: int) -> Known | None:
@@ -203,9 +227,12 @@ class Scene:
             if prior.asked.kind in kinds and prior.asked.wants not in ("ratio", "sign"):
                 e = prior.expected
                 known = Known(
-                    e.value, e.unit, f"{prior.asked.kind.replace('_', ' ')} found before",
-                    earlier=(number, index), direction=e.direction,
-                )  # fmt: skip
+                    e.value,
+                    e.unit,
+                    f"{prior.asked.kind.replace('_', ' ')} found before",
+                    earlier=(number, index),
+                    direction=e.direction,
+                )
                 return known, prior
         return None
 
@@ -220,11 +247,14 @@ class Scene:
         names = [f"Q_{i + 1}" for i in range(len(parts))]
         total = sum((symbol(n) for n in names), sympy.Integer(0))
         known = self.work.expression(
-            "charge shared on contact", "Q_new", sympy.Mul(sympy.Rational(1, len(parts)), total, evaluate=False),
-            {n: p for n, p in zip(names, parts, strict=True) if p is not None}, "C",
+            "charge shared on contact",
+            "Q_new",
+            sympy.Mul(sympy.Rational(1, len(parts)), total, evaluate=False),
+            {n: p for n, p in zip(names, parts, strict=True) if p is not None},
+            "C",
             f"charge of each after contact of {' and '.join(event.bodies)}",
             sentence="Identical spheres in contact share the sum of their charges equally.",
-        )  # fmt: skip
+        )
         for other in event.bodies:
             self._charges[(other, stage)] = known
         return known
@@ -266,9 +296,10 @@ class Scene:
         """Index of the stated distance between two bodies; the latest part's wins."""
         wanted = {a, b}
         found = [
-            (i, g) for i, g in self.all("distance")
+            (i, g)
+            for i, g in self.all("distance")
             if g.between is not None and set(g.between) == wanted and g.stage <= self.ask.stage
-        ]  # fmt: skip
+        ]
         if not found:
             return None
         best = max(g.stage for _, g in found)
@@ -308,9 +339,13 @@ class Scene:
             return None
         times = 1 if size[0][1].kind == "diameter" else 2
         return self.work.expression(
-            "centre to centre", "r", symbol("x") + times * symbol("d"),
-            {"x": self.known(gap[0][0]), "d": self.known(size[0][0])}, "m", "distance between the centres",
-        )  # fmt: skip
+            "centre to centre",
+            "r",
+            symbol("x") + times * symbol("d"),
+            {"x": self.known(gap[0][0]), "d": self.known(size[0][0])},
+            "m",
+            "distance between the centres",
+        )
 
     def _gap(self, a: str, b: str) -> float:
         if a not in self.places or b not in self.places:
@@ -332,9 +367,13 @@ class Scene:
                 index = self.distance_given(fact.bodies[1], fact.bodies[2])
                 if index is not None:
                     return self.work.expression(
-                        "half the distance", "r", symbol("d") / 2, {"d": self.known(index)}, "m",
+                        "half the distance",
+                        "r",
+                        symbol("d") / 2,
+                        {"d": self.known(index)},
+                        "m",
                         f"distance {a} to {b}",
-                    )  # fmt: skip
+                    )
         if middle in (a, b):
             return None
         first, second = self.distance_given(a, middle), self.distance_given(middle, b)
@@ -346,13 +385,20 @@ class Scene:
         )
         r1, r2 = symbol("r_1"), symbol("r_2")
         for form, value in (
-            (r1 + r2, x + y), (r1 - r2, x - y), (r2 - r1, y - x), (sympy.sqrt(r1**2 + r2**2), math.hypot(x, y)),
-        ):  # fmt: skip
+            (r1 + r2, x + y),
+            (r1 - r2, x - y),
+            (r2 - r1, y - x),
+            (sympy.sqrt(r1**2 + r2**2), math.hypot(x, y)),
+        ):
             if math.isclose(value, geometric, rel_tol=1e-9):
                 return self.work.expression(
-                    "distance from the parts", "r", form,
-                    {"r_1": self.known(first), "r_2": self.known(second)}, "m", f"distance {a} to {b}",
-                )  # fmt: skip
+                    "distance from the parts",
+                    "r",
+                    form,
+                    {"r_1": self.known(first), "r_2": self.known(second)},
+                    "m",
+                    f"distance {a} to {b}",
+                )
         return None
 
     def name_direction(self, vector: Point, at: str) -> str | None:
@@ -388,11 +434,15 @@ class Scene:
         return behind
 
 
-# --- building -----------------------------------------------------------------------------------
+# --- building --------------------------------------------------------------------------
 
 
 def build(
-    question: Question, index: int, work: Work, earlier: Earlier, without: frozenset[int] = frozenset()
+    question: Question,
+    index: int,
+    work: Work,
+    earlier: Earlier,
+    without: frozenset[int] = frozenset(),
 ) -> Scene:
     """The scene of one ask: what its part may use, and where everything stands."""
     scene = Scene(question, index, work, earlier)
@@ -484,7 +534,7 @@ def _order(scene: Scene) -> list[str]:
 
 
 def _shapes(scene: Scene) -> None:
-    bodies = [b for b in scene.question.bodies]
+    bodies = list(scene.question.bodies)
     side = next((g.quantity.value for _, g in scene.all("side")), None)
     if scene.has("equilateral") and len(bodies) >= 3:
         if side is None:
@@ -642,7 +692,7 @@ def _by_one_distance(scene: Scene, name: str) -> bool:
     size = _stated(scene, name, other)
     if size is None:
         return False
-    order = [o for o in _order(scene)]
+    order = list(_order(scene))
     left_first = name in order and other in order and order.index(name) < order.index(other)
     left = scene.fact("on-left")
     right = scene.fact("on-right")

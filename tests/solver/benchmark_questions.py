@@ -79,7 +79,9 @@ def _published(record: dict[str, Any]) -> str:
             values.append(answer["recomputed"])
         on_the_way = steps if len(missing) < len(wanted) - 1 else []
         hit = any(
-            _close(g, v, answer["unit"], tolerance, True) for g in [*got, *on_the_way] for v in values
+            _close(g, v, answer["unit"], tolerance, True)
+            for g in [*got, *on_the_way]
+            for v in values
         )
         if not hit:
             missing.append(answer)
@@ -110,7 +112,7 @@ def _same_direction(got: str | None, wanted: dict[str, Any]) -> bool:
 
 
 def _judge(got: list[Expected], wanted: list[dict[str, Any]]) -> str:
-    numbers = [g for g in got]
+    numbers = list(got)
     if not wanted:
         return "wrong" if numbers else "right"
     if not numbers:
