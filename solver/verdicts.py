@@ -23,6 +23,7 @@ class Rules:
     Attributes:
         relative_tolerance: an answer agrees within this part of the expected value ...
         last_figure_units: ... or within so many units of its last written figure.
+        most_by_last_figure: ... but never by more than this part: "0.001 N" is not 0.00001 N.
         least_figures: fewer written figures than this are incomplete where the givens have it.
         line_tolerance: a line follows from the one above within this part (rounding).
         substitution_tolerance: a substitution equals the law's value within this part
@@ -39,6 +40,7 @@ class Rules:
 
     relative_tolerance: float = 0.01
     last_figure_units: float = 1.0
+    most_by_last_figure: float = 0.5
     least_figures: int = 2
     line_tolerance: float = 0.01
     substitution_tolerance: float = 0.005
@@ -103,8 +105,9 @@ def tolerance(quantity: Quantity, expected: float, rules: Rules) -> float:
     """How far an answer may lie from an expected value; nothing but zero is zero."""
     if not expected:
         return 0.0
+    by_figure = rules.last_figure_units * last_figure(quantity) * 1.0001
     return max(
-        rules.last_figure_units * last_figure(quantity) * 1.0001,
+        min(by_figure, rules.most_by_last_figure * abs(expected)),
         rules.relative_tolerance * abs(expected),
     )
 

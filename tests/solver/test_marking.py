@@ -68,6 +68,8 @@ def points(finding: QuestionFindings) -> list[tuple[str, bool | None]]:
         ("F=1.085×10^{-5} N", Verdict.AGREES),  # within 1 %
         ("F=1.10×10^{-5} N", Verdict.DIFFERS),  # 1.9 % off and two units of the last figure
         ("F=1.079×10^{-5} N", Verdict.AGREES),  # k = 8.99 × 10⁹
+        ("F=0 N", Verdict.DIFFERS),
+        ("F=0.001 N", Verdict.DIFFERS),  # one unit of its last figure away, and a hundredfold
         ("F=1.08×10^{-5}", Verdict.INCOMPLETE),
         ("F=1×10^{-5} N", Verdict.INCOMPLETE),
         ("F=-1.08×10^{-5} N", Verdict.INCOMPLETE),
