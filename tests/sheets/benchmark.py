@@ -22,12 +22,13 @@ from pathlib import Path
 import pytesseract
 from PIL import Image, ImageOps
 
+from parser.assemble import worksheet_from_text
 from scanner.reader import LineReader
 from ui import document
 from ui.check import check_files, check_page
 from ui.checked import CheckedSheets
 
-from .make import make_one
+from .make import make_book, make_one
 from .perfect_page import perfect_page
 from .photo import LEVELS
 from .score import Score, score_sheet, table
@@ -43,8 +44,10 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--worst", type=int, default=5, help="how many to keep")
     parser.add_argument("--no-tesseract", action="store_true", help="leave out the time beside it")
     parser.add_argument("--perfect-reading", action="store_true", help="leave the scanner out")
+    parser.add_argument("--book", action="store_true", help="answers in an exercise book")
     options = parser.parse_args(arguments)
 
+    make = make_book if options.book else make_one
     reader = None if options.perfect_reading else LineReader.load()
     total, by_level = Score(), {level: Score() for level in LEVELS}
     done: list[tuple[int, str, bytes, dict, dict]] = []
@@ -56,16 +59,17 @@ def main(arguments: list[str] | None = None) -> int:
         ProcessPoolExecutor(1, mp_context=fresh) as maker,
     ):
         for index in range(options.count):
-            ordered = maker.submit(make_one, options.seed + index, options.level, options.ink)
+            ordered = maker.submit(make, options.seed + index, options.level, options.ink)
             jpeg, truth = ordered.result()
             photo = Path(folder) / f"sheet-{options.seed + index:05d}.jpg"
             photo.write_bytes(jpeg)
             truth["photo"] = photo.name
             start = time.perf_counter()
+            typed = worksheet_from_text(truth["typed"]) if options.book else None
             if reader is None:
-                checked = CheckedSheets((check_page(perfect_page(truth)),))
+                checked = CheckedSheets((check_page(perfect_page(truth), typed),))
             else:
-                checked = check_files([photo], reader=reader)
+                checked = check_files([photo], typed, reader=reader)
             seconds = time.perf_counter() - start
             ours += seconds
             if reader is not None and not options.no_tesseract:

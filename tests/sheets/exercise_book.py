@@ -27,6 +27,10 @@ RAISED = str.maketrans("0123456789-−+", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁻⁺"
 LOWERED = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 
 
+class PageFull(ValueError):
+    """The answers need more than one page."""
+
+
 def ruled_paper(rng: np.random.Generator) -> np.ndarray:
     """A page of an exercise book: blue lines, a red margin; float32 RGB."""
     page = plain_paper(rng)
@@ -47,7 +51,7 @@ def write_in_book(
     """The learner's name and answers on ruled lines, numbers in the margin.
 
     Raises:
-        ValueError: the answers need more than one page.
+        PageFull: the answers need more than one page.
     """
     layers = empty_layers()
     title = pen.form(f"{learner.name}  {learner.group}")
@@ -59,7 +63,7 @@ def write_in_book(
             formed = _fitting(pen, row.text, PAGE_MM[0] - MARGIN - 14)
             baseline = _next_baseline(formed, y)
             if baseline + formed.drop > LAST_LINE + 4:
-                raise ValueError("The answers need more than one page.")
+                raise PageFull
             if index == 0:
                 label = pen.form(number, 0.9)
                 box = pen.put(label, layers.pen_mask, 6 + float(rng.uniform(0, 3)), baseline)

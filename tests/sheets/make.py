@@ -31,6 +31,7 @@ from .draw_page import (
     print_sheet,
     write_answers,
 )
+from .exercise_book import PageFull, ruled_paper, typed_text, write_in_book
 from .learner import Learner, Result, expected_results, fill_in, someone
 from .pens import Pen, hand_of_typeface, real_hand
 from .photo import LEVELS, PAGE_MM, Conditions, Level, Photo, conditions, take
@@ -85,7 +86,7 @@ def compose_sheet(
     return Sheet(problems=tuple(fitting), **base)
 
 
-Answers = Mapping[str, tuple[Part, Problem, Written]]
+Answers = dict[str, tuple[Part, Problem, Written]]
 
 
 def answer_sheet(
@@ -264,6 +265,26 @@ def make_stack(
         yield jpeg, {"seed": seed, **truth}
 
 
+def make_book(seed: int, level: Level | None = None, ink: Path | None = None) -> tuple[bytes, dict]:
+    """A page of an exercise book; the truth's ``typed`` holds the questions it answers."""
+    rng = np.random.default_rng(seed)
+    sheet = compose_sheet(rng)
+    learner = someone(rng, sheet.style, roomy=False)
+    answers = answer_sheet(sheet, learner, rng)
+    pen = some_pen(rng, ink)
+    while True:
+        try:
+            layers = write_in_book(learner, {n: w for n, (_, _, w) in answers.items()}, pen, rng)
+            break
+        except PageFull:  # the last one is left for another day
+            last = [number for number, (_, _, written) in answers.items() if written.rows][-1]
+            answers[last] = (*answers[last][:2], Written())
+    how = conditions(level or LEVELS[int(rng.choice(4, p=LEVEL_SHARES))], rng)
+    photo = take(colour_page(layers, learner.colour, rng, ruled_paper(rng)), how, rng)
+    truth = truth_of(sheet, answers, layers, learner, photo, how.level, pen.hand.name)
+    return photo.jpeg, {"seed": seed, **truth, "typed": typed_text(sheet)}
+
+
 def some_pen(rng: np.random.Generator, ink: Path | None) -> Pen:
     """A pen in some hand: a real writer's when there is a folder of strokes, else a typeface's."""
     if ink is not None:
@@ -282,6 +303,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--out", type=Path, required=True, help="folder to write to")
     parser.add_argument("--level", choices=LEVELS, help="all photos at this level")
     parser.add_argument("--stack", action="store_true", help="all photos answer one worksheet")
+    parser.add_argument("--book", action="store_true", help="answers in an exercise book")
     parser.add_argument("--ink", type=Path, help="folder of real pen strokes")
     options = parser.parse_args(arguments)
     if options.ink is None:
@@ -291,7 +313,8 @@ def main(arguments: list[str] | None = None) -> int:
         made = make_stack(options.seed, options.count, options.level, options.ink)
     else:
         seeds = range(options.seed, options.seed + options.count)
-        made = (make_one(seed, options.level, options.ink) for seed in seeds)
+        make = make_book if options.book else make_one
+        made = (make(seed, options.level, options.ink) for seed in seeds)
     for index, (jpeg, truth) in enumerate(made):
         name = f"script-{index + 1:02d}" if options.stack else f"sheet-{truth['seed']:05d}"
         (options.out / f"{name}.jpg").write_bytes(jpeg)
