@@ -383,10 +383,7 @@ def _advanced(
 
 def calibrated(hypotheses: list[Hypothesis], sure: bool, calibration: Calibration) -> Reading:
     """Candidates with the chance that each is exactly right; equal texts are merged."""
-    merged: dict[str, float] = {}
-    for hypothesis in hypotheses:
-        merged[hypothesis.text] = merged.get(hypothesis.text, 0.0) + np.exp(hypothesis.score)
-    ranked = sorted(merged.items(), key=lambda item: -item[1])
+    ranked = merged(hypotheses)
     features, weights = evidence(hypotheses, ranked, sure), calibration.searched
     if sure:
         weights = calibration.sure
@@ -397,6 +394,14 @@ def calibrated(hypotheses: list[Hypothesis], sure: bool, calibration: Calibratio
         share = (1 - first) * calibration.others * weight / rest
         candidates.append(Candidate(text, float(min(first, share))))
     return Reading(tuple(candidates))
+
+
+def merged(hypotheses: list[Hypothesis]) -> list[tuple[str, float]]:
+    """Texts and their raw probabilities, likeliest first; hypotheses of equal text add up."""
+    weights: dict[str, float] = {}
+    for hypothesis in hypotheses:
+        weights[hypothesis.text] = weights.get(hypothesis.text, 0.0) + np.exp(hypothesis.score)
+    return sorted(weights.items(), key=lambda item: -item[1])
 
 
 def evidence(

@@ -22,7 +22,7 @@ from onnx import TensorProto, helper, numpy_helper
 from torch import Tensor, nn
 
 from scanner.reader.reader import DECODER_FILE, ENCODER_FILE, WEIGHTS_FOLDER
-from scanner.training.model import LineModel
+from scanner.training.model import LineModel, Size
 
 OPSET = 17
 
@@ -134,7 +134,10 @@ def export(model: LineModel, folder: Path) -> None:
 
 
 def load_weights(model: LineModel, folder: Path = WEIGHTS_FOLDER) -> LineModel:
-    """Fill ``model`` from the ONNX files in ``folder``; every parameter must be found."""
+    """Fill ``model`` from the ONNX files in ``folder``; all that reading needs must be found.
+
+    What only training uses (``column_symbols``) is not in the files and stays as it is.
+    """
     found = {}
     for name in (ENCODER_FILE, DECODER_FILE):
         stored = onnx.load(folder / name)
@@ -145,7 +148,8 @@ def load_weights(model: LineModel, folder: Path = WEIGHTS_FOLDER) -> LineModel:
             if twin.value in found:
                 found[twin.key] = found[twin.value]
     state = model.state_dict()
-    wanted = [name for name in state if not name.endswith("num_batches_tracked")]
+    unstored = ("num_batches_tracked", "column_symbols.weight", "column_symbols.bias")
+    wanted = [name for name in state if not name.endswith(unstored)]
     missing = [name for name in wanted if name not in found]
     if missing:
         raise ValueError(f"the ONNX files lack {missing[:5]} and {len(missing)} in all")
@@ -221,7 +225,7 @@ def main() -> None:
     arguments.add_argument("folder", type=Path, nargs="?", default=WEIGHTS_FOLDER)
     options = arguments.parse_args()
     checkpoint = torch.load(options.checkpoint, map_location="cpu", weights_only=True)
-    model = LineModel()
+    model = LineModel(Size(**checkpoint["size"]))
     model.load_state_dict(checkpoint["weights"])
     export(model, options.folder)
 

@@ -38,7 +38,11 @@ class Size:
     dropout: float = 0.1
 
 
-MINIATURE = Size((8, 8, 16), (1, 1, 1), 32, 2, 1, 32, 2, 32, 0.0)
+SIZES = {
+    "full": Size(),
+    "small": Size((16, 32, 96), (1, 2, 1), 192, 4, 1, 384, 2, 384, 0.05),
+    "miniature": Size((8, 8, 16), (1, 1, 1), 32, 2, 1, 32, 2, 32, 0.0),
+}
 
 
 class LineModel(nn.Module):
@@ -60,6 +64,7 @@ class LineModel(nn.Module):
         self.decoder_norm = nn.LayerNorm(size.width)
         self.embedding = nn.Embedding(len(TOKENS), size.width)
         self.token_bias = nn.Parameter(torch.zeros(len(TOKENS)))
+        self.column_symbols = nn.Linear(size.width, len(TOKENS))
         nn.init.normal_(self.embedding.weight, std=size.width**-0.5)
         for name, table in (
             ("token_places", sinusoids(MAX_TOKENS, size.width)),
@@ -93,13 +98,19 @@ class LineModel(nn.Module):
             cells = layer(cells, mask)
         return self.encoder_norm(cells), mask
 
-    def forward(self, images: Tensor, widths: Tensor, tokens: Tensor) -> Tensor:
-        """Scores (batch, token, symbol) of what follows each of ``tokens`` (batch, token)."""
+    def forward(self, images: Tensor, widths: Tensor, tokens: Tensor) -> tuple[Tensor, Tensor]:
+        """Scores of what follows each of ``tokens`` (batch, token), and of what stands where.
+
+        Returns (batch, token, symbol) and (batch, column, symbol). The second is for training
+        only: it teaches the encoder letters long before the decoder has learnt where to look.
+        """
         cells, mask = self.encode(images, widths)
         x = self.embed(tokens) + self.token_places[: tokens.shape[1]]
         for layer in self.decoder:
             x = layer(x, cells, mask)
-        return self.symbol_scores(x)
+        columns = images.shape[2] // COLUMN_STRIDE
+        by_column = cells.unflatten(1, (-1, columns)).mean(1)
+        return self.symbol_scores(x), self.column_symbols(by_column)
 
     def embed(self, tokens: Tensor) -> Tensor:
         return self.embedding(tokens) * math.sqrt(self.size.width)

@@ -21,7 +21,7 @@ import random
 import time
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import NamedTuple
 
@@ -35,16 +35,19 @@ from scanner.reader.line_image import HEIGHTS, MAX_WIDTH, scaled, trimmed
 from scanner.reader.notation import END, FRACTION, PAD, START, TOKEN_IDS, TOKENS, tokenise
 from scanner.training.degrade import degrade
 from scanner.training.export import load_weights
-from scanner.training.model import MAX_TOKENS, MINIATURE, LineModel, Size
+from scanner.training.model import COLUMN_STRIDE, MAX_TOKENS, SIZES, LineModel, Size
 
 GROUP = 32  # lines of one padded size that travel and stay together
-WIDTHS = (128, 192, 256, 320, 384, 448, 512, 576, 640, 768, 1024, 1280, MAX_WIDTH)
+# Few sizes: a GPU compiles its convolutions anew for each, for seconds.
+WIDTHS = (192, 320, 448, 512, 640, 832, 1152, MAX_WIDTH)
 VALIDATION_LINES, VALIDATION_SEED = 200, 77
 EMPTY_SHARE = 0.004  # of the training lines: empty paper
 LABEL_SMOOTHING = 0.05
 TOKEN_NOISE = 0.1  # share of fed-back tokens replaced at random, so that the eye outweighs habit
 EMA = 0.999
-PEAK_RATE, WARM_UP, WEIGHT_DECAY = 1.5e-3, 0.03, 0.02
+COLUMN_WEIGHT = 0.5  # of the column loss beside the decoder's
+PEAK_RATE, WEIGHT_DECAY = 1.5e-3, 0.02
+WARM_UP = 300  # steps
 SOFT_START = 0.1  # share of the run over which degradation grows to full strength
 
 SourceMaker = Callable[[str, str, int], object]
@@ -237,19 +240,43 @@ def validation_lines(names: tuple[str, ...], count: int, data: str) -> list[Chec
     return checks
 
 
-def token_loss(model: torch.nn.Module, images: Tensor, widths: Tensor, tokens: Tensor) -> Tensor:
-    """Cross-entropy of each next token, some of those fed in replaced at random."""
+def token_loss(
+    model: torch.nn.Module, images: Tensor, widths: Tensor, tokens: Tensor
+) -> tuple[Tensor, Tensor]:
+    """Losses of the decoder and of the columns.
+
+    The first is the cross-entropy of each next token, some of those fed in replaced at random;
+    the second the connectionist temporal classification of lines without stacked fractions,
+    whose tokens stand from left to right.
+    """
     fed, wanted = tokens[:, :-1], tokens[:, 1:]
     noise = torch.rand(fed.shape, device=fed.device) < TOKEN_NOISE
     noise[:, 0] = False
     strangers = torch.randint(END + 1, len(TOKENS), fed.shape, device=fed.device)
-    scores = model(images, widths, torch.where(noise, strangers, fed))
-    return F.cross_entropy(
+    scores, columns = model(images, widths, torch.where(noise, strangers, fed))
+    following = F.cross_entropy(
         scores.float().flatten(0, 1),
         wanted.flatten(),
         ignore_index=PAD,
         label_smoothing=LABEL_SMOOTHING,
     )
+    return following, column_loss(columns.float(), widths, wanted)
+
+
+def column_loss(columns: Tensor, widths: Tensor, wanted: Tensor) -> Tensor:
+    lengths = ((wanted != PAD) & (wanted != END)).sum(1)
+    places = -(-widths // COLUMN_STRIDE)
+    per_line = F.ctc_loss(
+        columns.log_softmax(-1).transpose(0, 1),
+        wanted,
+        places,
+        lengths,
+        blank=PAD,
+        reduction="none",
+        zero_infinity=True,
+    )
+    straight = ~has_fraction(wanted)
+    return (per_line * straight).sum() / (lengths * straight).sum().clamp(min=1)
 
 
 @torch.no_grad()
@@ -289,11 +316,9 @@ def has_fraction(tokens: Tensor) -> Tensor:
     return (tokens == TOKEN_IDS[FRACTION]).any(1)
 
 
-def learning_rate(share: float) -> float:
-    """Rate after ``share`` of the run: a short rise, then half a cosine to zero."""
-    if share < WARM_UP:
-        return PEAK_RATE * (share / WARM_UP + 0.01)
-    return PEAK_RATE * 0.5 * (1 + math.cos(math.pi * (share - WARM_UP) / (1 - WARM_UP)))
+def learning_rate(share: float, step: int) -> float:
+    """Rate after ``share`` of the run: half a cosine to zero, rising over the first steps."""
+    return PEAK_RATE * min(1.0, (step + 1) / WARM_UP) * 0.5 * (1 + math.cos(math.pi * share))
 
 
 def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
@@ -302,10 +327,12 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
     slots = Slots(96)
     sets = fork.Queue()
     first = plan.seed * 100_000 + rank * 1_000
-    for number in range(plan.workers):
-        fork.Process(
-            target=compose, args=(make, plan.data, first + number, slots), daemon=True
-        ).start()
+    composers = [
+        fork.Process(target=compose, args=(make, plan.data, first + number, slots), daemon=True)
+        for number in range(plan.workers)
+    ]
+    for process in composers:
+        process.start()
     if rank == 0 and plan.validation_sets:
         fork.Process(
             target=_put_validation, args=(plan.validation_sets, plan.data, sets), daemon=True
@@ -360,7 +387,7 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
     checks: list[Check] = []
     seen = step = 0
     share = 0.0
-    losses = torch.zeros((), device=device)
+    losses = torch.zeros(2, device=device)
     said_step = said_seen = 0
     while True:
         if step % 10 == 0:
@@ -368,7 +395,7 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
             if share >= 1:
                 break
             for group in optimizer.param_groups:
-                group["lr"] = learning_rate(share)
+                group["lr"] = learning_rate(share, step)
         for _ in range(16):
             if not slots.move_to(pool, wait=False):
                 break
@@ -378,14 +405,14 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
         with torch.no_grad():
             spoilt = degrade(images, widths, has_fraction(tokens), strength=strength)
         with torch.autocast(device.type, torch.bfloat16, enabled=cuda):
-            loss = token_loss(trained, spoilt, widths, tokens)
+            loss, column = token_loss(trained, spoilt, widths, tokens)
         optimizer.zero_grad(set_to_none=True)
-        loss.backward()
+        (loss + COLUMN_WEIGHT * column).backward()
         torch.nn.utils.clip_grad_norm_(model.parameters(), 1.0)
         optimizer.step()
         step += 1
         seen += len(images)
-        losses += loss.detach()
+        losses += torch.stack((loss.detach(), column.detach()))
         keep = min(EMA, (1 + step) / (10 + step))
         with torch.no_grad():
             torch._foreach_lerp_(averaged_tensors, model_tensors, 1.0 - keep)
@@ -393,12 +420,13 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
             continue
         now = time.monotonic()
         if now - last_said > 10 or step == 20:
-            mean = losses.item() / (step - said_step)
+            mean, column_mean = (losses / (step - said_step)).tolist()
             print(
-                f"{now - began:6.0f} s step {step} loss {mean:.4f} "
+                f"{now - began:6.0f} s step {step} loss {mean:.4f} columns {column_mean:.4f} "
                 f"drawn {(seen - said_seen) / (now - last_said):.0f}/s "
                 f"composed {pool.added} ({pool.added / (now - began):.0f}/s) "
-                f"pool {pool.used / 1e9:.1f} GB waiting {slots.waiting()} seen {seen}",
+                f"pool {pool.used / 1e9:.1f} GB waiting {slots.waiting()} seen {seen} "
+                f"composers {sum(process.is_alive() for process in composers)}",
                 flush=True,
             )
             losses.zero_()
@@ -411,12 +439,12 @@ def run(rank: int, ranks: int, plan: Plan, make: SourceMaker) -> None:
                     f"{now - began:6.0f} s exact: {validate(averaged, checks, device)}",
                     flush=True,
                 )
-            _save(averaged, out / "checkpoint.pt")
+            _save(averaged, plan.size, out / "checkpoint.pt")
             last_checked = time.monotonic()
     if rank == 0:
         while not sets.empty():
             checks.extend(sets.get())
-        _save(averaged, out / "checkpoint.pt")
+        _save(averaged, plan.size, out / "checkpoint.pt")
         if checks:
             print(f"   end exact: {validate(averaged, checks, device)}", flush=True)
         print(f"done after {step} steps, {seen} lines drawn on one device", flush=True)
@@ -438,10 +466,10 @@ def _agreed(value: float, ranks: int, device: torch.device) -> float:
     return shared.item()
 
 
-def _save(model: LineModel, path: Path) -> None:
+def _save(model: LineModel, size: Size, path: Path) -> None:
     partial = path.with_suffix(".partial")
     weights = {name: tensor.cpu() for name, tensor in model.state_dict().items()}
-    torch.save({"weights": weights}, partial)
+    torch.save({"weights": weights, "size": asdict(size)}, partial)
     partial.replace(path)
 
 
@@ -465,9 +493,9 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=2, help="composing processes a GPU")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--validate", default="", help="evaluation sets, separated by commas")
-    parser.add_argument("--miniature", action="store_true", help="a tiny model, for a CPU trial")
+    parser.add_argument("--size", choices=SIZES, default="full", help="smaller ones suit a CPU")
     options = parser.parse_args()
-    small = {"size": MINIATURE, "batch_pixels": 64 * 64 * 640, "first_lines": GROUP * 8}
+    modest = {"batch_pixels": 32 * 64 * 640, "first_lines": GROUP * 16}
     plan = Plan(
         data=options.data,
         out=options.out,
@@ -476,7 +504,8 @@ def main() -> None:
         start=options.start,
         seed=options.seed,
         validation_sets=tuple(filter(None, options.validate.split(","))),
-        **(small if options.miniature else {}),
+        size=SIZES[options.size],
+        **({} if torch.cuda.is_available() else modest),
     )
     train(plan, LineSource)
 
