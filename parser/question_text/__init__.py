@@ -140,6 +140,8 @@ def _read_piece(
             wordy += 1
             continue
         statement, ask = split_sentence(sentence)
+        if not ask and sentence.endswith("?"):
+            statement, ask = "", sentence
         if ask and not is_numeric(ask):
             wordy += 1
             if statement:

@@ -34,7 +34,9 @@ _INLINE_PART = re.compile(r"(?<![\w)])\((?P<letter>[a-h])\)\s+(?=[^\s])")
 
 
 # a line that starts with a measured number ("3.0 kJ of energy ...") is no question number
-_MEASURE = re.compile(r"^\s*\d+(?:\.\d+)?\s?[pnµmkMGc]?(?:[CNVJWAFmgsKΩ]|Hz|eV|Pa|kg)(?![\w.)])")
+_MEASURE = re.compile(
+    r"^\s*\d+(?:\.\d+)?\s?(?:[pnµmk]A|[pnµmkMGc]?(?:[CNVJWFmgsKΩ]|Hz|eV|Pa|kg))(?![\w.)])"
+)
 
 
 @dataclass(frozen=True)
@@ -113,7 +115,7 @@ def _start_of(line: str, drafts: list[_Draft]) -> tuple[str, int, str, _Draft | 
     dotted = part["letter"] and not match.group().strip().endswith(")")
     if part["letter"] and (part["letter"].isupper() or (dotted and not drafts)):
         return None
-    roman = part["letter"] is None or (letter == "i" and False)
+    roman = part["letter"] is None
     base = _letter_holder(letter, roman, drafts)
     if base is None:
         if drafts and drafts[0].number == "":

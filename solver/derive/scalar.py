@@ -470,6 +470,9 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
             ),
         )
     _motion(scene, facts, known)
+    each_second = re.search(r"\b(?:per|each|every|in (?:one|a|1)) second\b", scene.ask.text)
+    if scene.ask.kind == "photon_count" and each_second:
+        known.setdefault(("time", ()), Known(1.0, "s", "one second"))
     _particle(scene, known)
     _aliases(scene, facts, known)
     return known

@@ -82,9 +82,9 @@ PHOTONS = (
         needs=_LIGHT,
     ),
     Law(
-        "photons per time",
-        "P = n*E",
-        {"P": "power", "n": "photon_count", "E": "photon_energy"},
+        "photons in a time",
+        "P*t = n*E",
+        {"P": "power", "t": "time", "n": "photon_count", "E": "photon_energy"},
         _CH29,
         "every photon carries the same energy",
         needs=_LIGHT,
