@@ -47,7 +47,8 @@ _SHORT_WORDS = re.compile(
 )
 _WORD = re.compile(r"[A-Za-z]+(?:['-][a-z]+)*")
 _COUNT_NOUN = re.compile(
-    r" ?(?:excess |extra |free )?(?:electrons?|protons?|e\^\{-\}|particles?|ions?|times)$", re.I
+    r" ?(?<![A-Za-z])(?:excess |extra |free )?(?:electrons?|protons?|e\^\{-\}|particles?|ions?|times)$",
+    re.I,
 )
 _LABEL = re.compile(
     r"^(?:\(?(?:[a-h]|i{1,3}|iv|vi?)\)|\d+(?:\.\d+){2,}(?:\.|\))? (?=\S)"
@@ -333,7 +334,9 @@ def _read_relation(
     piece: str, mark: DecimalMark | None, bodies: tuple[str, ...]
 ) -> Relation | None:
     """One statement, or None when it is words only."""
-    body, direction = _split_direction(_without_remark(piece))
+    body, direction = _split_direction(piece)
+    if direction is None:
+        body, direction = _split_direction(_without_remark(piece))
     parts, signs = _split_sides(body)
     continues = bool(signs) and parts[0] == ""
     if continues:
@@ -366,8 +369,12 @@ def _read_relation(
 
 
 def _without_remark(piece: str) -> str:
-    """The piece without words in brackets at its end ("(attraction)")."""
-    match = re.search(r"(?<=\S) ?[(\[]([a-z][a-z ,-]*)[)\]]$", piece, re.I)
+    """The piece without words at its end that are no direction ("(attraction)", "each")."""
+    match = re.search(r"(?<=\S) ?[(\[]([a-z][a-z ,-]*)[)\]]$", piece, re.I) or re.search(
+        r"(?<=[\dA-Za-zΩ%}]) (?:of )?([a-z]{3,}(?: [a-z]{3,}){0,3})$", piece
+    )
+    if match is not None and _COUNT_NOUN.search(piece):
+        return piece
     if match is None or not _is_words(match.group(1)) or _whole_direction(match.group(1)):
         return piece
     return piece[: match.start()]
@@ -434,11 +441,13 @@ def _split_label(part: str) -> tuple[str, str] | None:
 def _is_words(part: str) -> bool:
     """True when a text holds a word of speech outside its raised and lowered parts."""
     bare = re.sub(r"[_^]\{[^{}]*\}|\\(?:frac|sqrt)", " ", part)
-    return any(_is_word(m.group(), bare, m.end()) for m in _WORD.finditer(bare))
+    return any(_is_word(m.group(), bare, m.start(), m.end()) for m in _WORD.finditer(bare))
 
 
-def _is_word(run: str, text: str, end: int) -> bool:
+def _is_word(run: str, text: str, start: int, end: int) -> bool:
     lower = run.lower()
+    if len(run) == 2 and text[start - 1 : start] and text[start - 1] in "=+-×·/(":
+        return False  # letters that multiply: "u+at"
     if _SHORT_WORDS.fullmatch(lower) and (run.islower() or run.istitle()):
         return text[end : end + 1] != "_"
     if lower in _FUNCTIONS or len(run) < 3 or unit_quantity(run) is not None:

@@ -123,6 +123,17 @@ def test_a_bare_number_and_a_labelled_one_are_relations_of_one_side() -> None:
     assert value(relation("charge on A -3.6 nC")) == pytest.approx(-3.6e-9)
 
 
+def test_a_remark_behind_a_value_is_passed_over() -> None:
+    for text in ("F=3.38 N attraction", "F=3.38 N (attractive)", "Q=3.38 nC each"):
+        one = relation(text)
+        assert single_quantity(one, one.sides[-1]) is not None, text
+
+
+def test_letters_that_multiply_are_no_words() -> None:
+    assert written_symbols(relation("v=u+at").sides[1].expression) == ("a", "t", "u")
+    assert written_symbols(relation("s=ut+½at^{2}").sides[1].expression) == ("a", "t", "u")
+
+
 def test_struck_ink_is_passed_over() -> None:
     assert value(relation(r"F=\struck{4,5}4,7 N", ",")) == pytest.approx(4.7)
 
