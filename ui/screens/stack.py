@@ -1,0 +1,477 @@
+"""A stack: hand in, set the worksheet right, look over, marks, class summary, practise, delete."""
+
+from __future__ import annotations
+
+import io
+import tempfile
+import zipfile
+from collections.abc import Sequence
+from pathlib import Path
+
+import altair as alt
+import pandas as pd
+import streamlit as st
+from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+from parser.assemble import worksheet_from_text
+from scanner.errors import UserError
+from scanner.page import Box
+from ui import pretty, stack_words, words
+from ui.batch import Progress, check_scripts, page_from_json, run_stack
+from ui.class_summary import ClassSummary, SlipSummary, class_summary, crop, slips_for_practice
+from ui.components.question import escaped
+from ui.guideline import departures, guideline_text, questions_of, set_guideline, set_questions
+from ui.look_over import (
+    KINDS,
+    Doubt,
+    decide_expected,
+    decide_marks,
+    decide_question,
+    decide_reading,
+    doubts,
+    leave,
+    undo,
+)
+from ui.mark_sheet import MarkSheet, as_csv, as_xlsx, mark_sheet
+from ui.practice import answers_pdf, practice_pdf, practice_questions
+from ui.records import Records, Stack, data_folder
+from ui.report import class_pdf, script_pdf
+
+TYPES = ("image", "pdf", "zip", "heic", "heif", "tif", "tiff", "webp")
+_BAR = "#0b5591"
+_MOST_MARKS_AS_BUTTONS = 9
+
+
+def show() -> None:
+    """Draw the page."""
+    st.title(stack_words.STACK)
+    st.markdown(stack_words.LEAD)
+    if "told" in st.session_state:
+        st.success(st.session_state.pop("told"))
+    try:
+        records = _records(data_folder())
+        stack = _choose(records)
+        if stack is None:
+            return
+        view = st.segmented_control(
+            stack_words.VIEW,
+            stack_words.VIEWS,
+            default=stack_words.HAND_IN,
+            required=True,
+            key="view",
+            label_visibility="collapsed",
+        )
+        _VIEWS[view](records, stack)
+    except UserError as error:
+        st.error(escaped(str(error)))
+    st.divider()
+    st.markdown(f"{words.CARE} {words.PRIVACY}")
+
+
+@st.cache_resource(show_spinner=False)
+def _records(folder: Path) -> Records:
+    return Records.open(folder)
+
+
+def _choose(records: Records) -> Stack | None:
+    names = [stack.name for stack in records.stacks()]
+    chosen = names[0] if names else stack_words.NEW
+    if names:
+        chosen = st.selectbox(stack_words.WHICH, [*names, stack_words.NEW], key="stack")
+    if chosen != stack_words.NEW:
+        return records.stack(chosen)
+    with st.form("new"):
+        name = st.text_input(stack_words.NAME, placeholder=stack_words.NAME_EXAMPLE)
+        if st.form_submit_button(stack_words.NEW) and name.strip():
+            records.stack_or_new(name.strip())
+            st.session_state.pop("stack", None)
+            st.rerun()
+    return None
+
+
+# --- hand in ----------------------------------------------------------------------------------
+
+
+def _hand_in(records: Records, stack: Stack) -> None:
+    pages = records.pages(stack)
+    unfinished = sum(page.state in ("waiting", "flat") for page in pages)
+    scripts = records.scripts(stack)
+    if scripts:
+        checked = sum(script.findings is not None for script in scripts)
+        st.markdown(stack_words.STANDS.format(checked=checked, scripts=len(scripts)))
+    if unfinished:
+        st.warning(stack_words.UNFINISHED.format(count=unfinished))
+        if st.button(stack_words.GO_ON):
+            _run(records, stack, [], 1)
+    with st.form("hand-in"):
+        files = st.file_uploader(stack_words.UPLOAD, type=TYPES, accept_multiple_files=True)
+        folder = st.text_input(stack_words.FOLDER, help=stack_words.FOLDER_HELP)
+        count = st.number_input(stack_words.PAGES, 1, 20, 1)
+        typed = st.text_area(stack_words.TYPED, placeholder=words.QUESTIONS_EXAMPLE)
+        begin = st.form_submit_button(stack_words.CHECK, type="primary")
+    if begin and not files and not folder.strip():
+        st.error(stack_words.NOTHING)
+    elif begin:
+        if typed.strip():
+            stack = set_questions(records, stack, worksheet_from_text(typed))
+        _take(records, stack, files, folder.strip(), int(count))
+    failed = [page for page in pages if page.state == "failed"]
+    if failed:
+        st.markdown(f"**{stack_words.FAILED}**")
+        for page in failed:
+            st.markdown(f"- {escaped(page.source)}: {escaped(page.message or '')}")
+
+
+def _take(
+    records: Records, stack: Stack, files: Sequence[UploadedFile], folder: str, count: int
+) -> None:
+    sources: list[Path] = []
+    if folder:
+        sources.append(Path(folder).expanduser())
+        if not sources[0].is_dir():
+            st.error(escaped(stack_words.NO_FOLDER.format(name=folder)))
+            return
+    with tempfile.TemporaryDirectory() as kept:
+        for index, file in enumerate(files):
+            path = Path(kept) / str(index) / Path(file.name).name
+            path.parent.mkdir()
+            path.write_bytes(file.getvalue())
+            sources.append(path)
+        _run(records, stack, sources, count)
+
+
+def _run(records: Records, stack: Stack, sources: Sequence[Path], count: int) -> None:
+    bar = st.progress(0.0)
+
+    def tell(progress: Progress) -> None:
+        said = stack_words.TELL.format(stage=progress.stage, done=progress.done, of=progress.of)
+        if progress.seconds_left is not None:
+            minutes, seconds = divmod(round(progress.seconds_left), 60)
+            left = f"{minutes} min {seconds} s" if minutes else f"{seconds} s"
+            said += stack_words.LEFT.format(left=left)
+        bar.progress(min(1.0, progress.share), said)
+
+    outcome = run_stack(records, stack, sources, pages_per_script=count, tell=tell)
+    for failure in outcome.failures:
+        st.error(escaped(f"{failure.name}: {failure.message}"))
+    if not outcome.failures:
+        st.rerun()
+
+
+# --- worksheet --------------------------------------------------------------------------------
+
+
+def _worksheet(records: Records, stack: Stack) -> None:
+    questions = questions_of(records, stack).questions
+    if not questions:
+        st.markdown(stack_words.NO_WORKSHEET)
+        return
+    st.subheader(stack_words.UNDERSTOOD)
+    for question in questions:
+        with st.container(border=True):
+            marks = f" ({question.marks})" if question.marks else ""
+            st.markdown(f"##### {escaped(words.question_name(question.number))}{marks}")
+            stem = "" if question.earlier else question.stem  # shown with the first part
+            st.markdown(escaped(pretty.plain(f"{stem} {question.text}".strip())))
+            givens = [
+                f"{words.given_words(given)} {pretty.plain(given.quantity.text)}"
+                for given in question.givens
+            ]
+            st.markdown(
+                f"**{words.HEAD_GIVEN}** {escaped('; '.join(givens) or words.NOTHING_GIVEN)}"
+            )
+            asked = [words.asked_words(ask) for ask in question.asked]
+            st.markdown(
+                f"**{words.HEAD_ASKED}** {escaped('; '.join(asked) or words.NOT_UNDERSTOOD)}"
+            )
+    st.subheader(stack_words.GUIDELINE)
+    for sentence in departures(records, stack):
+        st.warning(escaped(sentence))
+    with st.form("guideline"):
+        text = st.text_area(
+            stack_words.GUIDELINE,
+            guideline_text(records, stack),
+            height=320,
+            help=stack_words.GUIDELINE_HELP,
+        )
+        if st.form_submit_button(stack_words.USE_GUIDELINE):
+            check_scripts(records, set_guideline(records, stack, text))
+            st.rerun()
+
+
+# --- look over --------------------------------------------------------------------------------
+
+
+def _look_over(records: Records, stack: Stack) -> None:
+    every = doubts(records, stack)
+    later: list[tuple] = st.session_state.setdefault("later", [])
+    waiting = sorted(every, key=lambda d: later.index(_key(d)) + 1 if _key(d) in later else 0)
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.markdown(f"**{stack_words.LEFT_TO_LOOK.format(count=len(every))}**", width="stretch")
+        if records.decisions(stack) and st.button(stack_words.UNDO, shortcut="U", key="undo"):
+            taken = undo(records, stack)
+            if taken is not None:
+                what = pretty.plain(taken.text) or stack_words.AS_IT_IS
+                st.session_state["told"] = escaped(stack_words.UNDONE.format(what=what))
+            st.rerun()
+    if not waiting:
+        st.markdown(stack_words.NOTHING_OPEN)
+        return
+    doubt = waiting[0]
+    st.subheader(KINDS[doubt.kind])
+    _show_doubt(records, stack, doubt)
+    _DECIDE[doubt.kind](records, stack, doubt)
+    with st.container(horizontal=True):
+        if doubt.kind != "unsolved" and st.button(stack_words.AS_IT_IS, shortcut="L", key="leave"):
+            leave(records, stack, doubt)
+            st.rerun()
+        if len(waiting) > 1 and st.button(stack_words.LATER, shortcut="S", key="later-button"):
+            later.append(_key(doubt))
+            st.rerun()
+    st.markdown(stack_words.KEYS)
+
+
+def _key(doubt: Doubt) -> tuple:
+    return (doubt.script, doubt.kind, doubt.question, doubt.line)
+
+
+def _show_doubt(records: Records, stack: Stack, doubt: Doubt) -> None:
+    whose = stack_words.WHOSE if doubt.question else stack_words.WHOSE_LINE
+    st.markdown(escaped(whose.format(script=doubt.name, question=doubt.question)))
+    for reason in doubt.why:
+        st.markdown(escaped(reason))
+    if doubt.text:
+        st.markdown(escaped(pretty.plain(doubt.text)))
+    if doubt.box is None:
+        return
+    picture = _picture(records, stack, doubt.script, doubt.box, 14)
+    if picture is not None:
+        st.image(picture, width="stretch", alt=stack_words.HANDWRITING)
+        with st.expander(stack_words.MORE):
+            more = _picture(records, stack, doubt.script, doubt.box, 300)
+            st.image(more, width="stretch", alt=stack_words.MORE)
+
+
+def _picture(records: Records, stack: Stack, script: int, box: Box, margin: int):  # type: ignore[no-untyped-def]
+    for page in records.pages(stack):
+        if page.script != script or page.scanned is None or page.image is None:
+            continue
+        known = page_from_json(page.scanned, page.image)
+        if any(line.box == box for line in known.lines) or len(known.lines) == 0:
+            return known.crop(box, margin)
+    pages = [p for p in records.pages(stack) if p.script == script and p.scanned and p.image]
+    if not pages:
+        return None
+    return page_from_json(pages[0].scanned or "", pages[0].image).crop(box, margin)
+
+
+def _decide_reading(records: Records, stack: Stack, doubt: Doubt) -> None:
+    st.markdown(f"**{stack_words.MAY_SAY}**")
+    for number, reading in enumerate(doubt.readings[:9], 1):
+        label = pretty.plain(reading) or words.NOT_READ
+        if st.button(f"{number}. {label}", shortcut=str(number), key=f"reading-{number}"):
+            decide_reading(records, stack, doubt, reading)
+            st.rerun()
+    with st.form(f"other-{_key(doubt)}", border=False):
+        first = pretty.typed(doubt.readings[0]) if doubt.readings else ""
+        text = st.text_input(stack_words.OTHER, first, help=words.CORRECT_HELP)
+        if st.form_submit_button(stack_words.USE) and text.strip():
+            decide_reading(records, stack, doubt, text)
+            st.rerun()
+
+
+def _decide_place(records: Records, stack: Stack, doubt: Doubt) -> None:
+    if doubt.readings:
+        st.markdown(escaped(pretty.plain(doubt.readings[0])))
+    st.markdown(f"**{stack_words.WHICH_QUESTION}**")
+    with st.container(horizontal=True):
+        for number, question in enumerate(questions_of(records, stack).questions, 1):
+            key = str(number) if number <= 9 else None
+            if st.button(words.question_name(question.number), shortcut=key, key=f"place-{number}"):
+                decide_question(records, stack, doubt, question.number)
+                st.rerun()
+
+
+def _decide_marks(records: Records, stack: Stack, doubt: Doubt) -> None:
+    of = doubt.of or 0
+    if doubt.suggested is not None and doubt.of is not None:
+        said = stack_words.SUGGESTED.format(suggested=doubt.suggested, of=doubt.of)
+        st.markdown(f"**{stack_words.GIVE}** {said}")
+    if of > _MOST_MARKS_AS_BUTTONS:
+        with st.form(f"marks-{_key(doubt)}", border=False):
+            marks = st.number_input(stack_words.GIVE, 0, of, doubt.suggested or 0)
+            if st.form_submit_button(stack_words.USE):
+                decide_marks(records, doubt, int(marks))
+                st.rerun()
+        return
+    with st.container(horizontal=True):
+        for marks in range(of + 1):
+            if st.button(str(marks), shortcut=str(marks), key=f"mark-{marks}"):
+                decide_marks(records, doubt, marks)
+                st.rerun()
+
+
+def _decide_expected(records: Records, stack: Stack, doubt: Doubt) -> None:
+    with st.form(f"expected-{_key(doubt)}", border=False):
+        text = st.text_input(stack_words.EXPECTED)
+        if st.form_submit_button(stack_words.USE_FOR_ALL) and text.strip():
+            decide_expected(records, stack, doubt.question, [text])
+            st.rerun()
+
+
+def _decide_nothing(records: Records, stack: Stack, doubt: Doubt) -> None:
+    """A photo that could not be used can only be taken again."""
+
+
+_DECIDE = {
+    "reading": _decide_reading,
+    "place": _decide_place,
+    "marks": _decide_marks,
+    "unsolved": _decide_expected,
+    "photo": _decide_nothing,
+}
+
+
+# --- marks ------------------------------------------------------------------------------------
+
+
+def _marks(records: Records, stack: Stack) -> None:
+    sheet = mark_sheet(records, stack)
+    st.dataframe(_table(sheet), hide_index=True)
+    st.markdown(stack_words.EMPTY_MARK)
+    with st.container(horizontal=True):
+        csv = as_csv(sheet).encode("utf-8-sig")
+        st.download_button(stack_words.CSV, csv, "marks.csv", "text/csv", on_click="ignore")
+        st.download_button(stack_words.XLSX, as_xlsx(sheet), "marks.xlsx", on_click="ignore")
+        if st.button(stack_words.MAKE_REPORTS):
+            packed = _reports(records, stack)
+            st.download_button(stack_words.REPORTS, packed, "scripts.zip", on_click="ignore")
+
+
+def _table(sheet: MarkSheet) -> pd.DataFrame:
+    rows = []
+    for row in sheet.rows:
+        shown: dict[str, object] = {"Script": row.script}
+        for number, of in sheet.questions:
+            mark = row.mark(number)
+            title = f"{number or words.THE_QUESTION} ({of})" if of else number
+            shown[title] = mark.value if mark else None
+            shown[f"{number} verdict"] = words.VERDICT[mark.verdict] if mark else ""
+        rows.append({**shown, "Total": row.total, "Out of": row.of, "To look at": row.to_look_at})
+    return pd.DataFrame(rows)
+
+
+def _reports(records: Records, stack: Stack) -> bytes:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as packed:
+        for script in records.scripts(stack):
+            safe = "".join(c if c.isalnum() or c in " -_" else "-" for c in script.name)
+            packed.writestr(f"{safe}-{script.id}.pdf", script_pdf(records, stack, script))
+    return stream.getvalue()
+
+
+# --- class ------------------------------------------------------------------------------------
+
+
+def _class(records: Records, stack: Stack) -> None:
+    summary = class_summary(records, stack)
+    st.subheader(stack_words.TEACH)
+    if not summary.slips:
+        st.markdown(stack_words.NO_SLIP)
+    for slip in summary.slips:
+        _slip(records, stack, slip, summary.scripts)
+    left, right = st.columns(2)
+    with left:
+        st.subheader(stack_words.SUCCESS)
+        st.altair_chart(_success(summary))
+    with right:
+        st.subheader(stack_words.SPREAD)
+        st.altair_chart(_spread(summary))
+    pdf = class_pdf(records, stack, summary)
+    st.download_button(stack_words.CLASS_PDF, pdf, "class-summary.pdf", on_click="ignore")
+
+
+def _slip(records: Records, stack: Stack, slip: SlipSummary, scripts: int) -> None:
+    where = ", ".join(number for number, _ in slip.questions)
+    name = slip.name.replace("-", " ")
+    said = stack_words.SLIP.format(name=name, count=slip.count, of=scripts, where=where)
+    with st.container(border=True):
+        st.markdown(f"**{escaped(said)}**  \n{escaped(slip.explanation)}")
+        for script, box in slip.places:
+            picture = crop(records, stack, script, box)
+            if picture is not None:
+                st.image(picture, alt=f"{stack_words.HANDWRITING}: {name}")
+
+
+def _success(summary: ClassSummary) -> alt.Chart:
+    rows = [
+        {"question": words.question_name(q.number), "earned": q.success}
+        for q in summary.questions
+        if q.success is not None
+    ]
+    earned = alt.X(
+        "earned:Q", axis=alt.Axis(format="%"), scale=alt.Scale(domain=[0, 1]), title=None
+    )
+    return (
+        alt.Chart(pd.DataFrame(rows, columns=["question", "earned"]))
+        .mark_bar(color=_BAR)
+        .encode(x=earned, y=alt.Y("question:N", sort=None, title=None))
+    )
+
+
+def _spread(summary: ClassSummary) -> alt.Chart:
+    rows = [
+        {"marks": marks, "scripts": summary.totals.count(marks)} for marks in range(summary.of + 1)
+    ]
+    return (
+        alt.Chart(pd.DataFrame(rows, columns=["marks", "scripts"]))
+        .mark_bar(color=_BAR)
+        .encode(x="marks:O", y=alt.Y("scripts:Q", axis=alt.Axis(tickMinStep=1)))
+    )
+
+
+# --- practise and delete ------------------------------------------------------------------------
+
+
+def _practise(records: Records, stack: Stack) -> None:
+    names = [script.name for script in records.scripts(stack)]
+    with st.form("practise"):
+        whom = st.selectbox(stack_words.FOR_WHOM, [stack_words.WHOLE_CLASS, *names])
+        count = st.number_input(stack_words.COUNT, 1, 20, 6)
+        seed = st.number_input(stack_words.SEED, 1, 999, 1)
+        make = st.form_submit_button(stack_words.MAKE)
+    if make:
+        only = None if whom == stack_words.WHOLE_CLASS else whom
+        slips = slips_for_practice(records, stack, only)
+        made = practice_questions(questions_of(records, stack), slips, int(count), int(seed))
+        for question in made:
+            st.markdown(escaped(pretty.plain(question.text)))
+        with st.container(horizontal=True):
+            st.download_button(
+                stack_words.SHEET_PDF, practice_pdf(made), "practice.pdf", on_click="ignore"
+            )
+            st.download_button(
+                stack_words.ANSWERS_PDF, answers_pdf(made), "answers.pdf", on_click="ignore"
+            )
+
+
+def _delete(records: Records, stack: Stack) -> None:
+    st.markdown(stack_words.DELETE_LEAD)
+    with st.form("delete"):
+        name = st.text_input(stack_words.DELETE_NAME)
+        if st.form_submit_button(stack_words.DELETE_NOW) and name == stack.name:
+            records.delete(stack)
+            st.session_state.pop("stack", None)
+            st.session_state["told"] = escaped(stack_words.DELETED.format(name=stack.name))
+            st.rerun()
+
+
+_VIEWS = {
+    stack_words.HAND_IN: _hand_in,
+    stack_words.WORKSHEET: _worksheet,
+    stack_words.LOOK_OVER: _look_over,
+    stack_words.MARKS: _marks,
+    stack_words.CLASS: _class,
+    stack_words.PRACTISE: _practise,
+    stack_words.DELETE: _delete,
+}

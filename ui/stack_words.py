@@ -1,0 +1,96 @@
+"""Every word the stack's screen shows, in one place for translation."""
+
+from __future__ import annotations
+
+STACK = "Stack of scripts"
+LEAD = (
+    "Hand in the scripts of one worksheet, look over what is in doubt, and take home a mark sheet, "
+    "a page for each learner and what to teach again."
+)
+WHICH = "Stack"
+NEW = "A new stack"
+NAME = "Name of the new stack"
+NAME_EXAMPLE = "Beads and droplets, 11B, May"
+
+HAND_IN, WORKSHEET, LOOK_OVER, MARKS, CLASS, PRACTISE, DELETE = (
+    "Hand in",
+    "Worksheet",
+    "Look over",
+    "Marks",
+    "Class",
+    "Practise",
+    "Delete",
+)
+VIEWS = (HAND_IN, WORKSHEET, LOOK_OVER, MARKS, CLASS, PRACTISE, DELETE)
+VIEW = "What to do"
+
+# --- hand in
+UPLOAD = "Photos, scans, PDFs or a zip of all scripts"
+FOLDER = "Or a folder on this computer"
+FOLDER_HELP = "Each photo in it is a script; each folder inside it is one script of several pages."
+PAGES = "Photos or PDF pages a script"
+TYPED = "The questions, typed (only where they are not on the scripts)"
+CHECK = "Check these scripts"
+GO_ON = "Go on where it stopped"
+STANDS = "{checked} of {scripts} scripts checked."
+UNFINISHED = "{count} pages are not done yet."
+NOTHING = "Choose files or name a folder first."
+NO_FOLDER = "There is no folder {name} on this computer."
+TELL = "{stage}: {done} of {of}"
+LEFT = ", about {left} left"
+FAILED = "Could not be used"
+
+# --- worksheet
+NO_WORKSHEET = "No script is checked yet, so there is no worksheet to show."
+UNDERSTOOD = "What was understood, for all scripts"
+GUIDELINE = "Marking guideline"
+GUIDELINE_HELP = (
+    "One line a mark point: what it is worth, and what for (formula, substitution, answer, "
+    "direction, open). Empty it to go back to the usual split."
+)
+USE_GUIDELINE = "Mark the stack by this"
+EXPECTED = "Expected answer with its unit, for example 2.4x10^-5 N"
+USE_FOR_ALL = "Use this for all scripts"
+
+# --- look over
+NOTHING_OPEN = "Nothing is left to look at."
+LEFT_TO_LOOK = "{count} to look at"
+WHOSE = "{script}, question {question}"
+WHOSE_LINE = "{script}"
+MAY_SAY = "What does it say?"
+OTHER = "Something else"
+USE = "Use this"
+AS_IT_IS = "Leave it as it is"
+LATER = "Later"
+UNDO = "Undo"
+UNDONE = "Taken back: {what}."
+WHICH_QUESTION = "Which question does it belong to?"
+GIVE = "How many marks?"
+SUGGESTED = "{suggested} of {of} suggested"
+MORE = "More of the page"
+KEYS = "Keys: 1 to 9 choose, L leaves it, S later, U undoes."
+HANDWRITING = "The handwriting"
+
+# --- marks, class, practise, delete
+CSV, XLSX = "Mark sheet (CSV)", "Mark sheet (XLSX)"
+MAKE_REPORTS = "Make a PDF for each learner"
+REPORTS = "All learners' PDFs (zip)"
+EMPTY_MARK = "An empty mark: a person must look first."
+SUCCESS = "Marks earned, by question"
+SPREAD = "Spread of marks"
+TEACH = "What to teach again"
+NO_SLIP = "No slip was found."
+SLIP = "{name}: {count} of {of} scripts, question {where}"
+CLASS_PDF = "Class summary (PDF)"
+FOR_WHOM = "For whom?"
+WHOLE_CLASS = "The whole class"
+COUNT = "How many questions?"
+SEED = "Other numbers"
+MAKE = "Make a practice sheet"
+SHEET_PDF, ANSWERS_PDF = "Practice sheet (PDF)", "Answer sheet (PDF)"
+DELETE_LEAD = (
+    "This deletes the stack for good: photos, readings, findings, decisions. It cannot be undone."
+)
+DELETE_NAME = "Type the stack's name to delete it"
+DELETE_NOW = "Delete for good"
+DELETED = "“{name}” is deleted."
