@@ -141,6 +141,7 @@ class Part:
     carried: bool = False
     own: float | None = None
     incomplete: bool = False
+    unclear: bool = False  # whether an earlier slip shows is a matter of rounding
 
     def add(self, *stages: tuple[str, str], hand: Hand, name: str) -> None:
         """Stages ("formula" | "substitution" | "value", text) laid out in the hand's way;
@@ -463,7 +464,10 @@ def chain_script(rng: random.Random, hand: Hand, slip: bool, two: bool) -> Scrip
     own = sharing_part(first, hand, rng, first_slip, q1, q2)
     shown = (hand.number(abs(own), 3), text_value(hand.number(abs(own), 3)))
     coulomb_part(second, hand, rng, second_slip, shown, shown, d)
-    second.carried = bool(first.slips) and not second.slips
+    right = shared * PREFIX[prefix]
+    shows = abs(own - right) > 0.1 * abs(right)
+    second.carried = bool(first.slips) and not second.slips and shows
+    second.unclear = bool(first.slips) and not second.slips and not shows
     return Script(question_text(text, hand), [first, second])
 
 
@@ -801,6 +805,8 @@ def _score(finding: QuestionFindings, part: Part, script: Script, tally: Tally) 
     def miss(what: str) -> None:
         tally.misses.append((what, describe(finding, part, script)))
 
+    if part.unclear:
+        return
     if part.carried:
         full = finding.marks is not None and finding.marks.suggested == finding.marks.of
         charged_once = "carried-forward-error" in named and broken is None

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from parser.assemble import worksheet_from_text
 from parser.worksheet import Question, Worksheet, WrittenLine
@@ -296,6 +298,26 @@ def test_the_decimal_mark_is_settled_by_the_pen_where_print_does_not() -> None:
     unsettled = replace(sheet(text, ("Q=1,000 nC",), ()), decimal_mark=None)
     alone, _ = check_worksheet(unsettled).questions
     assert alone.verdict is Verdict.UNREAD
+
+
+# --- any writing at all --------------------
+
+PIECES = (
+    "F", "Q_{1}", "k", "r^{2}", "=", "=", "×", "-", "+", "/", "(", ")", "0", "1.2", "3.6×10^{-9}",
+    "12", " cm", " N", " nC", r"\frac{", "}{", "}", r"\sqrt{", "^{2}", "∴", "to the left", ",", "|",
+    "≈", "0.12", "10", "e", "%", "and", "°", "sin", ":", "→", "4.8",
+)  # fmt: skip
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.lists(st.sampled_from(PIECES), max_size=14).map("".join), max_size=4))
+def test_no_writing_breaks_the_check(texts: list[str]) -> None:
+    for make in (coulomb, sharing, net_force):
+        finding = checked(make(*texts))
+        assert finding.verdict in set(Verdict)
+        assert len(finding.working) in (0, len(texts))
+        if finding.marks is not None:
+            assert 0 <= finding.marks.suggested <= finding.marks.of
 
 
 # --- guideline and marks --------------------
