@@ -9,7 +9,7 @@ import sys
 
 from streamlit.web import cli
 
-import ui.screens.one_script  # noqa: F401
+import ui.app  # noqa: F401
 
 
 def main(port: str, script: str = "ui/app.py") -> None:

@@ -139,8 +139,9 @@ ABOUT_TEXT = (
     "each one before you trust a verdict."
 )
 PRIVACY_TEXT = (
-    "Photos are read on this computer and kept only while this page is open. Place and camera "
-    "data in the photo are dropped. No usage figures are sent."
+    "Photos are read on this computer. Those of one script are kept only while this page is "
+    "open; those of a stack stay in your own data folder until you delete the stack. Place and "
+    "camera data in a photo are dropped. No usage figures are sent."
 )
 
 _KIND = {
