@@ -446,7 +446,7 @@ def _is_words(part: str) -> bool:
 
 def _is_word(run: str, text: str, start: int, end: int) -> bool:
     lower = run.lower()
-    if len(run) == 2 and text[start - 1 : start] and text[start - 1] in "=+-×·/(":
+    if len(run) == 2 and re.match(r"[=+×·/(}\d-]", text[max(0, start - 1) : start]):
         return False  # letters that multiply: "u+at"
     if _SHORT_WORDS.fullmatch(lower) and (run.islower() or run.istitle()):
         return text[end : end + 1] != "_"

@@ -64,7 +64,7 @@ def judge_answers(
         asked = asked_of(question, asks, index)
         event = chosen[index]
         if event is None:
-            found.append(_without_value(index, question, result, asked, working))
+            found.append(_without_value(index, question, result, working))
             continue
         from_own = results_from_own(question, result, so_far, right)
         from_rounded = results_from_own(question, result, {**rounded, **so_far}, right)
@@ -154,19 +154,22 @@ def results_from_own(
 
 
 def _without_value(
-    index: int, question: Question, expected: Expected, asked: Asked | None, working: Working
+    index: int, question: Question, expected: Expected, working: Working
 ) -> JudgedAnswer:
+    """No value answers this ask: blank where nothing is written, else a person looks."""
     written = [i for i, line in enumerate(question.lines) if not line.struck and line.reading.text]
     if not written:
         return JudgedAnswer(Answer(index, 0, "", None, Verdict.BLANK))
-    answers = [i for i in written if question.lines[i].role == "answer"] or written
-    line = answers[-1]
-    unread = any(isinstance(p, Unparsed) for p in working.parsed) or not working.events
-    if unread:
-        note = "no value could be read as the answer"
-        answer = Answer(index, line, question.lines[line].reading.text, None, Verdict.UNREAD, note)
-        return JudgedAnswer(answer, uncertain=True)
-    return JudgedAnswer(Answer(index, line, "", None, Verdict.BLANK, "no answer was found"))
+    line = ([i for i in written if question.lines[i].role == "answer"] or written)[-1]
+    text = question.lines[line].reading.text
+    if (
+        len(question.asked) > 1
+        and working.events
+        and all(isinstance(p, ParsedLine) for p in working.parsed)
+    ):
+        return JudgedAnswer(Answer(index, line, "", None, Verdict.BLANK, "no answer was found"))
+    note = "no value could be read as the answer"
+    return JudgedAnswer(Answer(index, line, text, None, Verdict.UNREAD, note), uncertain=True)
 
 
 # --- which value is the answer --------------------
@@ -177,6 +180,11 @@ def choose_events(
 ) -> list[ValueEvent | None]:
     """For each ask the value that answers it, the last fitting one."""
     events = [e for e in working.events if not question.lines[e.line].struck]
+    events = [
+        e
+        for e in events
+        if not _is_listed_given(e, question) or any(_fits(e, result) for result in expected)
+    ]
     in_space = [e for e in events if question.lines[e.line].role == "answer"]
     pool = in_space or events
     if len(expected) == 1:

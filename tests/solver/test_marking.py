@@ -130,6 +130,12 @@ def test_nothing_written_is_blank_and_earns_nothing() -> None:
     assert finding.marks is not None and finding.marks.suggested == 0
 
 
+def test_givens_alone_are_no_answer() -> None:
+    finding = checked(coulomb("Q_{1}=-3.6 nC, Q_{2}=4.8 nC", "r=12 cm"))
+    assert finding.verdict is Verdict.UNREAD
+    assert finding.needs_person
+
+
 def test_readings_that_disagree_go_to_a_person() -> None:
     question, expected = coulomb()
     line = uncertain_line(("F=1.08×10^{-5} N", 0.7), ("F=1.08×10^{-8} N", 0.25))
