@@ -546,7 +546,7 @@ FACT_CUES: tuple[tuple[str, str], ...] = (
     (r"\bin series\b|series connection|series combination", "series"),
     (r"\bin parallel\b|parallel connection|parallel combination", "parallel"),
     (
-        r"stick together|stuck together|couple[sd]? (?:together|up|with|to)|coupl(?:e"
+        r"\bsticks?\b|stick together|stuck together|couple[sd]? (?:together|up|with|to)|coupl(?:e"
         r"|ing) together|join(?:ed|s)? together|lock together|move (?:off )?together"
         r"|embeds?|embedded|lodges|catche?s|combined|common velocity|becomes? attached",
         "stick",

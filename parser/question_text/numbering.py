@@ -23,12 +23,12 @@ NUMBER = re.compile(
     re.I | re.X,
 )
 _MARKS = re.compile(
-    r"\s*(?:\(\s*(\d{1,2})\s*(?:marks?|points?|pts?)?\s*\)|\[\s*(\d{1,2})\s*(?:marks?)?\s*\]"
+    r"\s*(?:\(\s*(\d{1,2})\s*(?:marks?|mks?|points?|pts?)?\s*\)|\[\s*(\d{1,2})\s*(?:marks?|mks?)?\s*\]"
     r"|\b(\d{1,2})\s+marks?)\s*[.]?\s*$",
     re.I,
 )
 _INLINE_MARKS = re.compile(
-    r"\s*(?:\(\s*\d{1,2}\s*marks?\s*\)|\[\s*\d{1,2}\s*(?:marks?)?\s*\])", re.I
+    r"\s*(?:\(\s*\d{1,2}\s*m(?:ar)?ks?\s*\)|\[\s*\d{1,2}\s*(?:marks?|mks?)?\s*\])", re.I
 )
 _INLINE_PART = re.compile(r"(?<![\w)])\((?P<letter>[a-h])\)\s+(?=[^\s])")
 
@@ -120,6 +120,9 @@ def _start_of(line: str, drafts: list[_Draft]) -> tuple[str, int, str, _Draft | 
     if base is None:
         if drafts and drafts[0].number == "":
             return (f"({letter})", 1, rest, drafts[0])
+        beside = re.match(r"\d+(?=\([a-h]\)$)", drafts[-1].number) if drafts else None
+        if beside:
+            return (f"{beside.group()}({letter})", 1, rest, drafts[-1].parent)
         return (f"({letter})", 1, rest, None)
     return (f"{base.number}({letter})", base.level + 1, rest, base)
 

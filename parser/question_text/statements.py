@@ -764,7 +764,9 @@ def _ends_of_distance(
     pair = re.search(
         rf"(?:between|distance from|joining|separating|length) {a},? (?:and|to) {b}[^⟨]*$", before
     )
-    if pair and not re.search(r"\b(?:midway|halfway|point)\b[^⟨]*⟨", before[-60:]):
+    if pair and not re.search(
+        r"\b(?:mid-?way|half[- ]?way|point)[^⟨]{0,12}$", before[: pair.start()]
+    ):
         return (draft.name(int(pair.group(2))), draft.name(int(pair.group(4)))), None
     pair = re.match(
         rf"(?: away| apart)?,? (?:is the distance )?(?:from|between) {a} (?:and|to) {b}", after
@@ -1022,7 +1024,8 @@ def _others(draft: Draft, sentence: str, used: set[int]) -> None:
         owner = _owner(draft, before, after)
         if kind == "electron_count":
             kind = _electron_kind(before, after)
-            owner = owner or _last_body(draft, before)
+            each = _EACH.search(before[-40:]) or re.match(r" (?:\w+ )?electrons each\b", after)
+            owner = None if each and len(draft.bodies) > 1 else owner or _last_body(draft, before)
         draft.add_given(index, Given(quantity, kind, of=owner, symbol=_symbol_before(before)))
 
 

@@ -293,8 +293,24 @@ _SPELT_COUNTS = _WORD_NUMBERS | {"eighteen": "18"}
 _ABBREVIATIONS = re.compile(r"\b(?:e\.m\.f\.?|p\.d\.|i\.e\.|e\.g\.)(?= |,)")
 
 
+# short forms that learners and teachers type
+_SHORT_FORMS: tuple[tuple[re.Pattern[str], str], ...] = (
+    (re.compile(r"\b[Cc]alc\b\.?"), "calculate"),
+    (re.compile(r"\b[Dd]et\. "), "determine "),
+    (re.compile(r"\b[Mm]ag\. "), "magnitude "),
+    (re.compile(r"\bbtw\b"), "between"),
+    (re.compile(r"\bresp\b\.?"), "respectively"),
+    (re.compile(r" & "), " and "),
+    (re.compile(r"\b([Ww]hat|[Ww]here)'s\b"), r"\1 is"),
+    (re.compile(r"\bmicro-?C\b"), "µC"),
+    (re.compile(r"(?<=[a-z])\.(?=[A-Z][a-z])"), ". "),
+)
+
+
 def _numbers_in_words(text: str) -> str:
     """ "five microcoulombs", "250 million electrons", "half a minute" in figures."""
+    for pattern, spelt in _SHORT_FORMS:
+        text = pattern.sub(spelt, text)
     text = _ABBREVIATIONS.sub(lambda m: m.group().replace(".", ""), text)
     text = re.sub(r"1 ?/ ?\(? ?4 ?πε_\{0\} ?\)?", "k", text)
     text = re.sub(r"([x×] ?10)(\d{1,2})(?= ?N[ ·.]?m)", r"\1^{\2}", text)
@@ -911,6 +927,10 @@ def _declared_capitals(text: str) -> set[str]:
         declared.update(match.group(1))
     for match in re.finditer(
         r"\b(?:on|from|of|to|by|than|at) ([B-HJ-Z])(?=[\s,.;?)])(?! ?[=⟨])", plain
+    ):
+        declared.add(match.group(1))
+    for match in re.finditer(
+        r"(?<![A-Za-z])([A-Z]) ?= ?[+-]? ?\d[\d.,]*(?: ?[×x] ?10\^?\{?-?\d+\}?)? ?[pnµm]?C\b", text
     ):
         declared.add(match.group(1))
     units = {"N", "J", "W", "V", "F", "C", "T", "K"}

@@ -67,7 +67,7 @@ def answer(scene: Scene) -> Answer | None:
         "charge_transferred": (_charge_moved,),
         "force": (_ratio, _scaled, _force_in_field, _force),
         "net_force": (_ratio, _scaled, _force_in_field, _force),
-        "field": (_ratio, _field_from_force, _field),
+        "field": (_ratio, _field_elsewhere, _field_from_force, _field),
         "potential": (_potential,),
         "voltage": (_potential_at_point,),
         "potential_energy": (_moved_apart, _pair_energy),
@@ -448,6 +448,8 @@ def _charge_from_potential(scene: Scene) -> Answer | None:
     ):
         return None
     voltage = scene.one("voltage") or scene.one("emf")
+    if voltage is None:
+        return None
     distance = scene.one("distance") or _surface_radius(scene)
     if voltage is None or distance is None or len(scene.charged(scene.ask.stage)) > 0:
         return None
@@ -857,6 +859,25 @@ def _point_asked(scene: Scene) -> str | None:
 def _sources(scene: Scene, point: str) -> list[str]:
     named = list(scene.ask.due_to)
     return named or [b for b in scene.charged(scene.ask.stage) if b != point and b in scene.places]
+
+
+def _field_elsewhere(scene: Scene) -> Answer | None:
+    """The field of the same charge at another distance: E r² stays the same."""
+    fields, gaps = scene.all("field"), scene.all("distance")
+    if len(fields) != 1 or len(gaps) != 2 or scene.charged(scene.ask.stage):
+        return None
+    if len(scene.question.asked) > 1 or scene.earlier or scene.has("plates"):
+        return None
+    inputs = {
+        "E_1": scene.known(fields[0][0]),
+        "r_1": scene.known(gaps[0][0]),
+        "r_2": scene.known(gaps[1][0]),
+    }
+    expression = symbol("E_1") * (symbol("r_1") / symbol("r_2")) ** 2
+    known = scene.work.expression(
+        "inverse square law", "E_2", expression, inputs, "N/C", "field at the other distance"
+    )
+    return [Result(None, known)]
 
 
 def _field(scene: Scene) -> Answer | None:

@@ -482,6 +482,13 @@ def _zero(label: str, unit: str) -> Known:
     return Known(0.0, unit, label)
 
 
+def _told_first(one: Known | None, other: Known | None) -> bool:
+    """Whether the text gives the first value before the second."""
+    if one is None or other is None or one.given is None or other.given is None:
+        return False
+    return one.given < other.given
+
+
 def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> None:
     """Rest, slowing down and free fall as values."""
     u, v, a, s = (
@@ -498,6 +505,11 @@ def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> Non
         r"\b(?:back to|returns?|return to|comes back)\b", scene.ask.text
     ):
         known[s] = _zero("back where it started", "m")
+        if u in known:
+            known[v] = _negated(scene, known[u])
+    to_the_top = re.search(r"maximum height|highest point|greatest height|\btop\b", scene.ask.text)
+    if kind == "time" and "thrown-up" in facts and to_the_top:
+        known[v] = _zero("at the highest point", "m/s")
     falls = re.search(r"\b(?:falls?|fell|falling|dropp?ed|drops)\b", scene.text.lower())
     if (
         falls
@@ -515,6 +527,8 @@ def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> Non
         known[v] = _zero("at the highest point", "m/s")
     if "to-rest" in facts and v not in known and kind != "final_speed":
         known[v] = _zero("comes to rest", "m/s")
+    if v not in known and _told_first(known.get(speed), known.get(u)):
+        known[u], known[v] = known[speed], known[u]
     if speed in known and "accelerated" in facts:
         if u in known and v not in known and kind not in ("final_speed", "speed"):
             known[v] = known[speed]
@@ -615,6 +629,7 @@ def _aliases(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> No
     if (
         ("initial_speed", ()) in known
         and ("speed", ()) not in known
+        and known[("initial_speed", ())].value != 0
         and scene.ask.kind in ("kinetic_energy", "momentum")
     ):
         known[("speed", ())] = known[("initial_speed", ())]

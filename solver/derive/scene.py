@@ -447,6 +447,9 @@ def build(
     """The scene of one ask: what its part may use, and where everything stands."""
     scene = Scene(question, index, work, earlier)
     ask = question.asked[index]
+    if ask.wants == "show":
+        shown = [i for i, g in enumerate(question.givens) if g.kind == ask.kind]
+        without = without | frozenset(shown[-1:])
     scene.givens = [
         (i, g)
         for i, g in enumerate(question.givens)

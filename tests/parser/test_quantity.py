@@ -111,7 +111,7 @@ def test_any_number_survives_any_spelling(
 ) -> None:
     mantissa = f"{digits / 10**decimals:.{decimals}f}".replace(".", mark)
     found = find_quantities(f"{mantissa}{power % exponent} {prefix}{base}", mark)  # type: ignore[arg-type]
-    referee = pint.get_application_registry().Quantity(  # type: ignore[union-attr]
+    referee = pint.get_application_registry().Quantity(
         digits / 10**decimals * 10.0**exponent, prefix + base
     )
     assert len(found) == 1

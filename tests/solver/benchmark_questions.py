@@ -24,7 +24,7 @@ from solver.derive import Solution, solve_worksheet
 from solver.findings import Expected
 from solver.units import same_dimension
 
-UNITS: pint.UnitRegistry = pint.get_application_registry()  # type: ignore[assignment]
+UNITS: pint.UnitRegistry = pint.get_application_registry()
 _TOLERANCE = 0.0101
 
 
@@ -66,7 +66,7 @@ def _published(record: dict[str, Any]) -> str:
         Expected(None, x.value, x.unit) for e in got if e.derivation for x in e.derivation.steps
     ]
     wanted = record["answers"]
-    missing = []
+    missing: list[dict[str, Any]] = []
     for answer in wanted:
         tolerance = (
             max(_TOLERANCE, 1.01 * 10.0 ** (1 - answer["sig_figs"]))

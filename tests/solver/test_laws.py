@@ -12,7 +12,7 @@ from solver.laws.book import Law, equation_of, rearranged, symbol
 REGISTRY: pint.UnitRegistry = pint.get_application_registry()
 
 
-def _dimension(expression: sympy.Expr, units: dict[str, str]) -> pint.Unit:
+def _dimension(expression: sympy.Expr, units: dict[str, str]) -> object:
     """The unit of an expression, worked out by pint itself with one of everything."""
     names = sorted(s.name for s in expression.free_symbols)
     function = sympy.lambdify([symbol(n) for n in names], expression, _FUNCTIONS)
