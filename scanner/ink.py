@@ -196,6 +196,7 @@ def find_rules(
         for rule in upright
         if rule.box.height > _TALLEST_BRACKET or (_meets(rule, kept, 0) and _twins(rule, upright))
     ]
+    kept = [rule for rule in kept if not _on_edge(rule.box, width, height)]
     rule_mask = np.zeros((height, width), bool)
     for rule in kept:
         x0, y0, x1, y1 = rule.box.x, rule.box.y, rule.box.right, rule.box.bottom
@@ -208,6 +209,11 @@ def find_rules(
         part = rule_mask[top : y1 + 2, left : x1 + 2]
         part |= grown[: part.shape[0], : part.shape[1]]
     return tuple(kept), rule_mask
+
+
+def _on_edge(box: Box, width: int, height: int) -> bool:
+    x, y = box.centre
+    return not (_EDGE < x < width - _EDGE and _EDGE < y < height - _EDGE)
 
 
 def _straight_pieces(darkness: np.ndarray, grain: float) -> np.ndarray:

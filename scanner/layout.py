@@ -63,7 +63,7 @@ def _bars_cut_free(ink: Ink, pen: np.ndarray, figure: float) -> tuple[Ink, np.nd
     that both its edges touch ink, it strikes it out.
     """
     mask = np.concatenate([[False], pen])[ink.labels]
-    shortest = max(30, round(0.9 * figure))
+    shortest = max(30, round(1.5 * figure))
     tall = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 1), np.uint8))
     strokes = cv2.morphologyEx(tall, cv2.MORPH_OPEN, np.ones((1, shortest), np.uint8))
     strokes = cv2.dilate(strokes, np.ones((3, 5), np.uint8))
@@ -72,7 +72,7 @@ def _bars_cut_free(ink: Ink, pen: np.ndarray, figure: float) -> tuple[Ink, np.nd
     struck: list[Box] = []
     touched: set[int] = set()
     for number, (x, y, w, h, _) in enumerate(stats[1:], start=1):
-        if h > 6 + 0.25 * w:
+        if h > 6 + 0.25 * w or w < 1.6 * figure:
             continue
         part = (slice(y, y + h), slice(x, x + w))
         own = (stroke_labels[part] == number) & mask[part]
@@ -372,7 +372,7 @@ def _fractions(marks: _Marks, figure: float) -> list[tuple[list[int], list[int]]
         first_up, first_down = up[above & tall], down[below & tall]
         if not len(first_up) or not len(first_down):
             continue
-        if max(first_up.min(), first_down.min()) > 0.8 * figure:
+        if max(first_up.min(), first_down.min()) > (1.1 if width > 1.5 * figure else 0.8) * figure:
             continue
         upper = above & (up < max(0.9 * figure, first_up.min() + 0.6 * figure))
         lower = below & (down < max(0.9 * figure, first_down.min() + 0.6 * figure))
