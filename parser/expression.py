@@ -47,7 +47,8 @@ _SHORT_WORDS = re.compile(
 )
 _WORD = re.compile(r"[A-Za-z]+(?:['-][a-z]+)*")
 _COUNT_NOUN = re.compile(
-    r" ?(?<![A-Za-z])(?:excess |extra |free )?(?:electrons?|protons?|e\^\{-\}|particles?|ions?|times)$",
+    r" ?(?<![A-Za-z])(?:excess |extra |free )?"
+    r"(?:electrons?|protons?|e\^\{-\}|particles?|ions?|times)$",
     re.I,
 )
 _LABEL = re.compile(

@@ -15,7 +15,7 @@ from itertools import product
 
 import sympy
 
-from parser.expression import leaf_index, written_symbols
+from parser.expression import written_symbols
 from parser.worksheet import Relation
 from solver.findings import Step
 from solver.numeric import close, evaluate
@@ -241,8 +241,3 @@ def _satisfied(
     if first is None or second is None:
         return False
     return close(abs(first), abs(second), 2e-3 if relation.quantities else 1e-6)
-
-
-def has_numbers(expression: sympy.Expr) -> bool:
-    """Does an expression hold numbers other than those a formula holds (small whole ones)?"""
-    return any(leaf_index(s) is not None for s in expression.free_symbols)
