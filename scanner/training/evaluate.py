@@ -1,13 +1,13 @@
 """Measure the line reader beside two general readers, on the same lines, in the same run.
 
-    python -m scanner.training.evaluate [--peer PYTHON] [--tesseract] [--mistakes FILE.png]
+    python -m scanner.training.evaluate [--readers ours,tesseract,peer] [--mistakes FILE.png]
     python -m scanner.training.evaluate --calibrate
 
 Lines come from writers and typefaces that training never saw and are spoilt like
 photos (``degrade``) at the strength used in training; ``--clean`` leaves them as
-they are. ``--peer`` names a Python with ``rapidocr`` in an environment of its
-own. ``--calibrate`` fits the probabilities on lines of another seed and writes
-``calibration.json`` beside the weights.
+they are. The reader ``peer`` needs ``--peer PYTHON``, a Python with ``rapidocr`` in
+an environment of its own. ``--calibrate`` fits the probabilities on lines of
+another seed and writes ``calibration.json`` beside the weights.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ import tempfile
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 from zlib import crc32
 
@@ -27,7 +28,6 @@ import torch
 from PIL import Image, ImageDraw, ImageFont
 
 from scanner.page import Candidate, Reading
-from scanner.reader.line_image import line_image
 from scanner.reader.notation import FRACTION, flatten, normalise
 from scanner.reader.reader import (
     CALIBRATION_FILE,
@@ -35,13 +35,14 @@ from scanner.reader.reader import (
     Calibration,
     LineReader,
     evidence,
-    merged,
+    is_blank,
 )
 from scanner.training.degrade import degrade
 from scanner.training.lines import DATA_FOLDER, EVALUATION_SETS, LineSample, evaluation_set
 
 CALIBRATION_SEED = 9001
 BATCH = 20  # lines handed over at once, as many as a sheet may hold
+TALLEST = 96  # pixels; a line on a flattened page
 BINS = 15  # of equal count, for the expected calibration error
 
 
@@ -70,7 +71,10 @@ def photographed(sample: LineSample, seed: int, clean: bool = False) -> np.ndarr
     """The sample's picture after what a photo does to it, uint8 (height, width)."""
     if clean:
         return sample.image
-    line = line_image(sample.image)
+    line = sample.image
+    if len(line) > TALLEST:
+        width = round(line.shape[1] * TALLEST / len(line))
+        line = np.asarray(Image.fromarray(line).resize((width, TALLEST)))
     width = line.shape[1]
     padded = np.pad(line, ((0, 0), (0, -width % 8)), constant_values=int(np.percentile(line, 95)))
     spoilt = degrade(
@@ -176,26 +180,26 @@ def calibration_error(chances: np.ndarray, right: np.ndarray) -> float:
 
 def calibrate(reader: LineReader, names: Sequence[str], count: int) -> Calibration:
     """Fit the chances on lines that the figures are not taken from."""
-    sure, searched = ([], []), ([], [])
+    features: list[tuple[float, ...]] = []
+    hits: list[bool] = []
     second_right, first_wrong = 0, 0
     for name in names:
         for clean in (False, True):
             pictures, labels = prepared(name, count, CALIBRATION_SEED + clean, clean)
-            for first in range(0, len(pictures), BATCH):
-                lines = [line_image(picture) for picture in pictures[first : first + BATCH]]
-                for (is_sure, found), label in zip(
-                    reader.hypotheses(lines), labels[first : first + BATCH], strict=True
-                ):
-                    ranked = merged(found)
-                    features, hits = sure if is_sure else searched
-                    features.append(evidence(found, ranked, is_sure))
-                    hits.append(ranked[0][0] == label)
-                    if not hits[-1] and len(ranked) > 1:
+            written = [
+                (p, label) for p, label in zip(pictures, labels, strict=True) if not is_blank(p)
+            ]
+            for first in range(0, len(written), BATCH):
+                batch = written[first : first + BATCH]
+                found = reader.hypotheses([picture for picture, _ in batch])
+                for texts, (_, label) in zip(found, batch, strict=True):
+                    features.append(evidence(texts))
+                    hits.append(texts[0][0] == label)
+                    if not hits[-1] and len(texts) > 1:
                         first_wrong += 1
-                        second_right += label in [text for text, _ in ranked[1:]]
+                        second_right += label in [text for text, _ in texts[1:]]
     return Calibration(
-        sure=logistic(*sure),
-        searched=logistic(*searched),
+        weights=logistic(features, hits),
         others=second_right / max(1, first_wrong),
         blank=Calibration().blank,
     )
@@ -242,24 +246,28 @@ def main() -> None:
     parser.add_argument("--clean", action="store_true", help="leave the lines unspoilt")
     parser.add_argument("--weights", type=Path, default=WEIGHTS_FOLDER)
     parser.add_argument("--peer", metavar="PYTHON", help="a Python that has rapidocr")
-    parser.add_argument("--tesseract", action="store_true", help="Tesseract too (slow)")
+    parser.add_argument("--readers", default="ours", help="of ours, tesseract (slow), peer")
     parser.add_argument("--mistakes", type=Path, help="draw the worst mistakes to this file")
     parser.add_argument("--calibrate", action="store_true", help="fit the probabilities instead")
     options = parser.parse_args()
-    reader = LineReader.load(folder=options.weights)
     names = options.sets.split(",")
     if options.calibrate:
         composed = [name for name in names if not name.startswith("real-")]
-        fitted = calibrate(reader, composed, options.count)
+        fitted = calibrate(LineReader.load(folder=options.weights), composed, options.count)
         target = options.weights / CALIBRATION_FILE
         target.write_text(json.dumps(asdict(fitted), indent=1) + "\n", encoding="utf-8")
         print(target.read_text(encoding="utf-8"))
         return
-    readers: dict[str, Callable] = {"ours": lambda pictures: read_ours(reader, pictures)}
-    if options.tesseract:
-        readers["tesseract"] = read_tesseract
-    if options.peer:
-        readers["pp-ocr v6"] = lambda pictures: read_peer(options.peer, pictures)
+    readers: dict[str, Callable] = {}
+    for title in options.readers.split(","):
+        if title == "ours":
+            readers[title] = partial(read_ours, LineReader.load(folder=options.weights))
+        elif title == "tesseract":
+            readers[title] = read_tesseract
+        elif title == "peer" and options.peer:
+            readers[title] = partial(read_peer, options.peer)
+        else:
+            parser.error(f"no reader {title!r}; peer needs --peer PYTHON")
     mistakes = []
     print(HEADING)
     for name in names:

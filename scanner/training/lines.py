@@ -177,7 +177,7 @@ class LineSource:
     ) -> LineSample | None:
         if ink.box[2] > 2 * WIDEST or ink.box[3] > 2 * TALLEST:
             return None
-        shrink = min(1.0, WIDEST / ink.box[2], TALLEST / ink.box[3])
+        shrink = min(1.0, WIDEST / max(1.0, ink.box[2]), TALLEST / max(1.0, ink.box[3]))
         if shrink < 1.0:
             ink = _scaled(ink, shrink)
             height *= shrink
