@@ -147,4 +147,6 @@ class Page:
             raise ValueError("this page carries no image")
         height, width = self.image.shape[:2]
         x0, y0 = max(0, box.x - margin), max(0, box.y - margin)
-        return self.image[y0 : min(height, box.bottom + margin), x0 : min(width, box.right + margin)]
+        return self.image[
+            y0 : min(height, box.bottom + margin), x0 : min(width, box.right + margin)
+        ]

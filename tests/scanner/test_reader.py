@@ -1,4 +1,4 @@
-"""What the line reader does around its network: sizes, grammar, candidates, missing files."""
+"""The line reader: whole lines through the shipped weights, and what stands around them."""
 
 from __future__ import annotations
 
@@ -6,33 +6,80 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image, ImageDraw, ImageFont
 
 from scanner.errors import MissingPart
-from scanner.page import Candidate
 from scanner.reader import LineReader
-from scanner.reader.line_image import AREA, HEIGHTS, MAX_WIDTH, MIN_WIDTH, line_image, trimmed
-from scanner.reader.notation import TOKEN_IDS, TOKENS, is_well_formed
-from scanner.reader.reader import Calibration, Grammar, Hypothesis, calibrated
+from scanner.reader.classes import BLANK, CLASSES, to_classes, to_text
+from scanner.reader.ctc import likeliest
+from scanner.reader.fractions import Piece, Stack, split
+from scanner.reader.notation import is_well_formed
+from scanner.reader.piece_image import HEIGHT, MAX_WIDTH, MIN_WIDTH, piece_image, trimmed
+from scanner.reader.reader import Calibration, calibrated
+
+
+def drawn(*runs: tuple[str, int, int], size: int = 40, width: int = 500) -> np.ndarray:
+    """Text runs (text, x, y) in Pillow's own typeface on white."""
+    sheet = Image.new("L", (width, 130), 255)
+    canvas = ImageDraw.Draw(sheet)
+    for text, x, y in runs:
+        canvas.text((x, y), text, 20, font=ImageFont.load_default(size))
+    return np.asarray(sheet)
+
+
+@pytest.fixture(scope="module")
+def reader() -> LineReader:
+    return LineReader.load()
+
+
+def test_plain_print_is_read_to_the_letter(reader):
+    readings = reader.read([drawn(("830-1167", 10, 30)), drawn(("0.25 N", 10, 30))])
+    assert [reading.text for reading in readings] == ["830-1167", "0.25 N"]
+
+
+def test_a_stacked_fraction_is_read_above_then_below(reader):
+    page = np.array(drawn(("5.6", 60, 5), ("2.4", 60, 75), width=200))
+    page[60:63, 50:140] = 20
+    assert reader.read([page])[0].text == r"\frac{5.6}{2.4}"
+
+
+def test_readings_come_in_the_order_of_the_images_with_blanks_in_place(reader):
+    blank = np.full((60, 300), 250, np.uint8)
+    readings = reader.read([blank, drawn(("1995", 10, 30)), np.full((1, 1), 9, np.uint8)])
+    assert [reading.text for reading in readings] == ["", "1995", ""]
+
+
+def test_candidates_fall_in_probability_and_never_pass_one(reader):
+    noisy = drawn(("8.31 J", 10, 30)).astype(np.int16)
+    noisy += np.random.default_rng(0).integers(-60, 60, noisy.shape, dtype=np.int16)
+    candidates = reader.read([noisy.clip(0, 255).astype(np.uint8)])[0].candidates
+    chances = [candidate.probability for candidate in candidates]
+    assert chances == sorted(chances, reverse=True)
+    assert sum(chances) <= 1.0 + 1e-9
 
 
 def test_missing_weights_are_said_in_one_sentence(tmp_path):
-    with pytest.raises(MissingPart, match="encoder.onnx is missing"):
+    with pytest.raises(MissingPart, match="recogniser.onnx is missing"):
         LineReader.load(folder=tmp_path)
 
 
 def test_damaged_weights_are_said_in_one_sentence(tmp_path):
-    (tmp_path / "encoder.onnx").write_bytes(b"not a model")
-    with pytest.raises(MissingPart, match="encoder.onnx is damaged"):
+    (tmp_path / "recogniser.onnx").write_bytes(b"not a model")
+    with pytest.raises(MissingPart, match="recogniser.onnx is damaged"):
         LineReader.load(folder=tmp_path)
 
 
+def test_colour_pictures_are_refused(reader):
+    with pytest.raises(ValueError, match="two-dimensional"):
+        reader.read([np.zeros((40, 80, 3), np.uint8)])
+
+
 @settings(max_examples=40, deadline=None)
-@given(st.integers(1, 400), st.integers(1, 3000))
-def test_a_line_image_keeps_to_its_sizes(height, width):
-    shape = line_image(np.full((height, width), 200, np.uint8)).shape
-    assert shape[0] in HEIGHTS
+@given(st.integers(2, 400), st.integers(2, 3000))
+def test_a_piece_image_keeps_to_its_sizes(height, width):
+    shape = piece_image(np.full((height, width), 200, np.uint8)).shape
+    assert shape[0] == HEIGHT
     assert MIN_WIDTH <= shape[1] <= MAX_WIDTH
-    assert shape[0] == HEIGHTS[-1] or shape[0] * shape[1] <= AREA + shape[0]
 
 
 def test_trimming_cuts_no_ink():
@@ -44,27 +91,61 @@ def test_trimming_cuts_no_ink():
     assert cut.shape[0] < 60
 
 
-@settings(max_examples=60, deadline=None)
-@given(st.lists(st.integers(3, len(TOKENS) - 1), max_size=30))
-def test_the_grammar_lets_only_well_formed_lines_end(choices):
-    grammar, text = Grammar(), ""
-    for choice in choices:
-        if np.isfinite(grammar.penalties()[choice]):
-            grammar, text = grammar.after(choice), text + TOKENS[choice]
-    if np.isfinite(grammar.penalties()[TOKEN_IDS["<end>"]]):
+def test_a_line_without_a_bar_comes_back_whole():
+    page = drawn(("7-3=4", 10, 30))
+    parts = split(page)
+    assert len(parts) == 1
+    assert isinstance(parts[0], Piece)
+    assert parts[0].image is page
+
+
+def test_a_bar_parts_what_stands_before_above_below_and_after():
+    page = np.array(drawn(("F =", 10, 40), ("12", 110, 5), ("34", 110, 75), ("N", 200, 40)))
+    page[60:63, 100:170] = 20
+    before, stack, after = split(page)
+    assert isinstance(before, Piece)
+    assert isinstance(stack, Stack)
+    assert isinstance(after, Piece)
+    assert len(stack.above) == len(stack.below) == 1
+
+
+@pytest.mark.parametrize(
+    "label",
+    ["F=2,07×10^{-3} N to the left", r"\sqrt{x^{2}+y^{2}}", "Q_{1}", r"\struck{4,5}4,7", "-3 µC"],
+)
+def test_a_label_survives_the_classes(label):
+    assert to_text(to_classes(label)) == label
+
+
+def test_labels_that_nest_deeper_have_no_classes():
+    assert to_classes("e^{x^{2}}") is None
+    assert to_classes(r"\frac{1}{2}") is None
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.integers(0, len(CLASSES) - 1), max_size=20))
+def test_any_class_sequence_spells_balanced_notation(ids):
+    text = to_text(ids)
+    assert text.count("{") == text.count("}")
+    if r"\sqrt{}" not in text:
         assert is_well_formed(text)
 
 
-def test_equal_texts_are_merged_and_share_the_chance_left_over():
-    def hypothesis(text: str, chance: float) -> Hypothesis:
-        tokens = tuple(TOKEN_IDS[character] for character in text)
-        return Hypothesis(tokens, (float(np.log(chance)),))
+def test_repeats_need_a_blank_between_them():
+    one, two = 11, 12
+    frames = np.full((5, len(CLASSES)), 1e-6)
+    for frame, index in enumerate([one, one, BLANK, one, two]):
+        frames[frame, index] = 1.0
+    sequence, score = likeliest(np.log(frames / frames.sum(axis=1, keepdims=True)))[0]
+    assert sequence == (one, one, two)
+    assert score == pytest.approx(0.0, abs=0.01)
 
+
+def test_the_chance_left_over_is_shared_among_the_others():
     reading = calibrated(
-        [hypothesis("7", 0.5), hypothesis("1", 0.3), hypothesis("1", 0.1)],
-        sure=False,
-        calibration=Calibration(searched=(0.0, 1.0, 0.0, 0.0), others=0.5),
+        [("7", np.log(0.5)), ("1", np.log(0.3)), ("2", np.log(0.1))],
+        Calibration(weights=(0.0, 1.0, 0.0, 0.0), others=0.5),
     )
-    assert [candidate.text for candidate in reading.candidates] == ["7", "1"]
-    assert reading.candidates[0] == Candidate("7", pytest.approx(1 / 3))
-    assert reading.candidates[1].probability == pytest.approx((1 - 1 / 3) * 0.5)
+    assert [candidate.text for candidate in reading.candidates] == ["7", "1", "2"]
+    assert reading.confidence == pytest.approx(1 / 3)  # logistic of log 0.5
+    assert reading.candidates[1].probability == pytest.approx((1 - 1 / 3) * 0.5 * 0.75)

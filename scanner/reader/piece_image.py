@@ -1,0 +1,71 @@
+"""From a crop of one plain line to the image that the recogniser reads.
+
+Training and reading share this code, so that the recogniser meets the same scale and margins.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from PIL import Image
+
+HEIGHT = 48  # pixels; the recogniser's own
+MAX_WIDTH = 1600
+MIN_WIDTH = 32
+WIDTH_STEP = 32  # widths are padded to a multiple of this, so that lines can share a batch
+_MARGIN = 0.08  # paper left around the ink, as a share of the ink's height
+_BLANK_CONTRAST = 14  # grey levels; below this a crop holds no ink that could be trimmed to
+_BLOCK = 16  # pixels; paper brightness is taken as the brightest pixel of such blocks
+_LARGEST_SCALE = 2.5  # a lone minus sign or full stop is not blown up beyond this
+
+
+def piece_image(image: np.ndarray) -> np.ndarray:
+    """Trim a crop (uint8 grey, dark on light) to its ink and bring it to height 48.
+
+    Returns uint8 grey of shape (48, width), width a multiple of 32 from 32 to 1600.
+    """
+    image = trimmed(image)
+    height, width = image.shape
+    paper = int(np.percentile(image, 90))
+    scale = min(HEIGHT / height, _LARGEST_SCALE, MAX_WIDTH / width)
+    new_height = min(HEIGHT, max(1, round(height * scale)))
+    new_width = min(MAX_WIDTH, max(1, round(width * scale)))
+    method = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
+    small = cv2.resize(image, (new_width, new_height), interpolation=method)
+    padded_width = max(MIN_WIDTH, -(-new_width // WIDTH_STEP) * WIDTH_STEP)
+    above = (HEIGHT - new_height) // 2
+    result = np.full((HEIGHT, padded_width), paper, np.uint8)
+    result[above : above + new_height, :new_width] = small
+    return result
+
+
+def trimmed(image: np.ndarray) -> np.ndarray:
+    """The crop cut to its outermost ink plus a small margin; never cuts ink away."""
+    darkness = _paper(image).astype(np.int16) - image
+    ink_level = np.percentile(darkness, 99)
+    if ink_level < _BLANK_CONTRAST:
+        return image
+    ink = darkness > 0.35 * ink_level
+    rows, columns = np.flatnonzero(ink.any(axis=1)), np.flatnonzero(ink.any(axis=0))
+    top, bottom, left, right = rows[0], rows[-1] + 1, columns[0], columns[-1] + 1
+    margin = max(2, round(_MARGIN * (bottom - top)))
+    height, width = image.shape
+    return image[
+        max(0, top - margin) : min(height, bottom + margin),
+        max(0, left - margin) : min(width, right + margin),
+    ]
+
+
+def _paper(image: np.ndarray) -> np.ndarray:
+    """Brightness of the paper at each pixel: the brightest spot near by."""
+    height, width = image.shape
+    rows, columns = -(-height // _BLOCK), -(-width // _BLOCK)
+    padded = np.pad(
+        image, ((0, rows * _BLOCK - height), (0, columns * _BLOCK - width)), mode="edge"
+    )
+    blocks = padded.reshape(rows, _BLOCK, columns, _BLOCK).max(axis=(1, 3))
+    around = np.pad(blocks, 1, mode="edge")
+    wide = np.max(
+        [around[i : i + rows, j : j + columns] for i in range(3) for j in range(3)], axis=0
+    ).astype(np.uint8)
+    return np.asarray(Image.fromarray(wide).resize((width, height), Image.Resampling.BILINEAR))
