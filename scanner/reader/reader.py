@@ -115,12 +115,21 @@ class LineReader:
 
     def hypotheses(self, images: Sequence[np.ndarray]) -> list[Texts]:
         """Texts and raw log-probabilities of each image that holds ink, likeliest first."""
-        lines = [split(trimmed(image)) for image in images]
-        pieces = [piece for line in lines for piece in _pieces(line)]
+        whole = [Piece(trimmed(image)) for image in images]
+        lines = [split(piece.image) for piece in whole]
+        stacked = [len(line) > 1 or not isinstance(line[0], Piece) for line in lines]
+        pieces = [
+            piece
+            for line, is_stacked, plain in zip(lines, stacked, whole, strict=True)
+            for piece in ([*_pieces(line), plain] if is_stacked else _pieces(line))
+        ]
         texts = {
             id(piece): found for piece, found in zip(pieces, self._read_pieces(pieces), strict=True)
         }
-        return [_joined(line, texts) for line in lines]
+        return [
+            _rivals(_joined(line, texts), texts[id(plain)]) if is_stacked else _joined(line, texts)
+            for line, is_stacked, plain in zip(lines, stacked, whole, strict=True)
+        ]
 
     def _read_pieces(self, pieces: list[Piece]) -> list[Texts]:
         prepared = [piece_image(piece.image) for piece in pieces]
@@ -191,6 +200,14 @@ def _texts(log_probabilities: np.ndarray) -> Texts:
         text = normalise(to_text(classes))
         merged[text] = float(np.logaddexp(merged.get(text, -np.inf), score))
     return sorted(merged.items(), key=lambda item: -item[1])
+
+
+def _rivals(cut: Texts, plain: Texts) -> Texts:
+    """Readings of a line as cut at its bars and as if it had none: a stray bar loses to the latter.
+
+    A true fraction read as a plain line is all but impossible to the recogniser.
+    """
+    return sorted([*cut, *plain], key=lambda item: -item[1])
 
 
 def _joined(parts: Parts, texts: dict[int, Texts]) -> Texts:
