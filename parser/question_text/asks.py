@@ -275,6 +275,10 @@ def _kinds(ask: str, ratio: re.Match[str] | None) -> list[tuple[str, int, int]]:
     if re.search(r"charge and (?:the )?energy stored", ask):
         place = ask.index("charge and")
         return [("charge", place, place + 6), ("energy", place, place + 24)]
+    if re.match(
+        r"what can (?:you|be) sa(?:y|id) about (?:the (?:two )?)?(?:charges|⟨[bg]\d+⟩)", ask
+    ):
+        return [("charge", 0, 0)]
     hits: list[tuple[int, int, str]] = []
     taken: list[tuple[int, int]] = []
     for pattern, kind in ASK_TABLE:

@@ -285,10 +285,11 @@ def _facts(scene: Scene) -> frozenset[str]:
         or "particle" in facts
         or any(p.asked.kind == "charge" for p in scene.earlier.values())
     )
+    found_voltage = any(p.asked.kind == "voltage" for p in scene.earlier.values())
     if (
         charged
         and "capacitor" not in facts
-        and (kinds & {"voltage", "emf"} or scene.ask.kind == "voltage")
+        and (kinds & {"voltage", "emf"} or scene.ask.kind == "voltage" or found_voltage)
         and scene.ask.kind
         in ("voltage", "kinetic_energy", "speed", "final_speed", "initial_speed", "mass", "charge")
     ):

@@ -271,23 +271,16 @@ class Scene:
     def mass(self, body: str | None) -> Known | None:
         """The mass of a body: stated, or that of its particle."""
         stated = [(i, g) for i, g in self.all("mass") if body is None or g.of in (body, None)]
-        if (
-            not stated
-            and body is not None
-            and len(self.all("mass")) == 1
-            and len(self.question.bodies) <= 2
-        ):
-            stated = self.all("mass")
         if stated:
             return self.known(stated[-1][0])
         for fact in self.facts:
             code = str(fact.get("particle", ""))
-            if (
-                fact.name == "particle"
-                and code in PARTICLE_MASS
-                and (body is None or body in fact.bodies)
-            ):
+            named = fact.name == "particle" and code in PARTICLE_MASS
+            if named and (body is None or body in fact.bodies):
                 return self.work.constant(PARTICLE_MASS[code])
+        only = self.all("mass")
+        if body is not None and len(only) == 1 and len(self.question.bodies) <= 2:
+            return self.known(only[0][0])
         return None
 
     # -- distances and places --
