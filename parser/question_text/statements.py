@@ -1314,7 +1314,11 @@ _WORDED_FACTS: tuple[tuple[str, str], ...] = (
         r"half[- ]?way|mid-?way|midpoint|mid-point|quarter of the way|third of the way",
         "part-of-way",
     ),
-    (r"\binsulating\b|\bplastic\b|non-?conduct", "insulating"),
+    (
+        r"\b(?:insulating|plastic|non-?conducting) (?:\w+ )?(?:spheres?|balls?|beads?|bodies|objects?)\b"
+        r"|\binsulators\b|\bmade of (?:plastic|glass|rubber)\b",
+        "insulating",
+    ),
     (r"\bhangs?\b|suspended (?:from|by)|\bpendulum\b|\bthread\b", "hangs"),
     (r"\bpan\b|\bbalance pan\b|\bscale\b", "scale-pan"),
     (
