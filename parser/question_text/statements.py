@@ -1315,7 +1315,8 @@ _WORDED_FACTS: tuple[tuple[str, str], ...] = (
         "part-of-way",
     ),
     (
-        r"\b(?:insulating|plastic|non-?conducting) (?:\w+ )?(?:spheres?|balls?|beads?|bodies|objects?)\b"
+        r"\b(?:insulating|plastic|non-?conducting) (?:\w+ )?"
+        r"(?:spheres?|balls?|beads?|bodies|objects?)\b"
         r"|\binsulators\b|\bmade of (?:plastic|glass|rubber)\b",
         "insulating",
     ),
