@@ -22,6 +22,7 @@ from scanner.reader.notation import normalise
 
 _PLAIN = re.compile(r"[A-Za-z][a-z'’-]*[.,;:?!]?$|\([a-z]{2,}|[a-z]{2,}\)[.,;:]?$")
 _SHAPE = re.compile(r"[0-9+\-−–=×*/^²³⁴⁵⁶⁷⁸⁹⁰¹⁻µμ%°Ω√<>~±€£$¢]")
+_WIDE_GAP = 1.5  # word heights; the space between words is about a third of one
 
 
 class Reader(Protocol):
@@ -113,21 +114,33 @@ def needs_reread(text: str) -> bool:
     return bool(_SHAPE.search(text)) or not _PLAIN.match(text)
 
 
-def spans_to_reread(texts: Sequence[str]) -> list[tuple[int, int]]:
-    """Half-open ranges of tokens to read again: quantity-like tokens with their neighbours."""
+def spans_to_reread(
+    texts: Sequence[str], after_gap: frozenset[int] = frozenset()
+) -> list[tuple[int, int]]:
+    """Half-open ranges of tokens to read again: quantity-like tokens with their neighbours.
+
+    No span reaches over a wide gap; ``after_gap`` holds the tokens that have one before them.
+    """
     doubtful = [needs_reread(t) for t in texts]
     chosen = list(doubtful)
     for i, flag in enumerate(doubtful):
-        if flag and i + 1 < len(texts) and len(texts[i + 1].strip(".,;:?!)")) <= 3:
-            chosen[i + 1] = True
-    spans, start = [], None
-    for i, flag in enumerate([*chosen, False]):
-        if flag and start is None:
-            start = i
-        elif not flag and start is not None:
-            spans.append((start, i))
-            start = None
+        if flag and i + 1 < len(texts) and i + 1 not in after_gap:
+            chosen[i + 1] |= len(texts[i + 1].strip(".,;:?!)")) <= 3
+    spans: list[tuple[int, int]] = []
+    for i, flag in enumerate(chosen):
+        if flag and spans and spans[-1][1] == i and i not in after_gap:
+            spans[-1] = (spans[-1][0], i + 1)
+        elif flag:
+            spans.append((i, i + 1))
     return spans
+
+
+def wide_gaps(line: Sequence[RawWord]) -> frozenset[int]:
+    """Tokens that stand apart from the one before, as text does from its question's number."""
+    height = float(np.median([word.box.height for word in line]))
+    return frozenset(
+        i for i in range(1, len(line)) if line[i].box.x - line[i - 1].box.right > _WIDE_GAP * height
+    )
 
 
 def read_lines(
@@ -142,7 +155,7 @@ def read_lines(
     """
     crops, places = [], []
     for n, line in enumerate(lines):
-        for start, end in spans_to_reread([w.text for w in line]):
+        for start, end in spans_to_reread([w.text for w in line], wide_gaps(line)):
             crops.append(span_image(page, line, start, end))
             places.append((n, start, end))
     readings = reader.read(crops) if crops else []
