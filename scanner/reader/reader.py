@@ -157,7 +157,8 @@ class LineReader:
 
 def calibrated(texts: Texts, calibration: Calibration) -> Reading:
     """Candidates with the chance that each is exactly right."""
-    texts = texts[:_MOST_CANDIDATES]
+    floor = texts[0][1] - _HOPELESS
+    texts = [(text, score) for text, score in texts[:_MOST_CANDIDATES] if score > floor]
     first = float(1 / (1 + np.exp(-np.dot(calibration.weights, evidence(texts)))))
     weights = [np.exp(score - texts[0][1]) for _, score in texts[1:]]
     candidates = [Candidate(texts[0][0], first)]
