@@ -89,8 +89,12 @@ def flatten(photo: np.ndarray) -> FlatPage:
             "No lines of print or writing were found on this photo; "
             "take it again with the whole sheet in view."
         )
-    matrix = tuple(tuple(float(v) for v in row) for row in best)
-    return FlatPage(image, matrix, residual, tuple(_problems(sheet, image)))
+    return FlatPage(image, _as_matrix(best), residual, tuple(_problems(sheet, image)))
+
+
+def _as_matrix(values: np.ndarray) -> Matrix:
+    (a, b, c), (d, e, f), (g, h, i) = values.tolist()
+    return (a, b, c), (d, e, f), (g, h, i)
 
 
 # --- finding the sheet ---------------------------------------------------------------------
@@ -232,7 +236,8 @@ def _best_quad(
     # corner n lies between line n - 1 and line n of the list, so side n is line n
     if _signed_area(corners) < 0:
         corners, sides = corners[::-1], [sides[2], sides[1], sides[0], sides[3]]
-    return corners, score, tuple(sides)
+    first, second, third, fourth = sides
+    return corners, score, (first, second, third, fourth)
 
 
 class _Profile:
@@ -439,7 +444,7 @@ def _aspect(corners: np.ndarray, centre: tuple[float, float]) -> float:
 def _homography(corners: np.ndarray, size: tuple[int, int]) -> np.ndarray:
     """Page pixels -> photo pixels."""
     width, height = size
-    page = np.float32([[0, 0], [width, 0], [width, height], [0, height]])
+    page = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)
     return cv2.getPerspectiveTransform(page, corners.astype(np.float32))
 
 
@@ -495,8 +500,9 @@ def _draft(photo: np.ndarray, to_photo: np.ndarray, size: tuple[int, int]) -> np
 def without_long_lines(ink: np.ndarray, length: int) -> np.ndarray:
     """``ink`` less all straight runs of at least ``length`` pixels, level or upright."""
     rules = cv2.morphologyEx(ink, cv2.MORPH_OPEN, np.ones((1, length), np.uint8))
-    rules |= cv2.morphologyEx(ink, cv2.MORPH_OPEN, np.ones((length, 1), np.uint8))
-    return cv2.bitwise_and(ink, cv2.bitwise_not(cv2.dilate(rules, np.ones((3, 3), np.uint8))))
+    upright = cv2.morphologyEx(ink, cv2.MORPH_OPEN, np.ones((length, 1), np.uint8))
+    grown = cv2.dilate(cv2.bitwise_or(rules, upright), np.ones((3, 3), np.uint8))
+    return cv2.bitwise_and(ink, cv2.bitwise_not(grown))
 
 
 def find_turn(draft: np.ndarray) -> tuple[int, float]:
@@ -519,7 +525,7 @@ def find_turn(draft: np.ndarray) -> tuple[int, float]:
 def _sheared(ink: np.ndarray, degrees: float) -> np.ndarray:
     """``ink`` with its columns shifted so that lines sloping by ``degrees`` come level."""
     height, width = ink.shape
-    shear = np.float32([[1, 0, 0], [-np.tan(np.radians(degrees)), 1, 0]])
+    shear = np.array([[1, 0, 0], [-np.tan(np.radians(degrees)), 1, 0]], np.float32)
     shear[1, 2] = -shear[1, 0] * width / 2
     return cv2.warpAffine(ink, shear, (width, height))
 
@@ -687,7 +693,7 @@ def _resample(
     drop = curl(x / width, y / height + drop) * height
     points = np.stack([x, y + drop], axis=-1).reshape(-1, 1, 2)
     placed = cv2.perspectiveTransform(points, to_photo).reshape(rows, columns, 2)
-    enlarge = np.float32([[1 / grid, 0, 0], [0, 1 / grid, 0]])
+    enlarge = np.array([[1 / grid, 0, 0], [0, 1 / grid, 0]], np.float32)
     maps = cv2.warpAffine(
         placed.astype(np.float32),
         enlarge,
@@ -695,7 +701,9 @@ def _resample(
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    page = cv2.remap(photo, maps, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    page = cv2.remap(
+        photo, maps[..., 0], maps[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
     flat = np.stack([x, y], axis=-1).reshape(-1, 1, 2)
     best, _ = cv2.findHomography(flat, placed.reshape(-1, 1, 2))
     error = cv2.perspectiveTransform(flat, best).reshape(-1, 2) - placed.reshape(-1, 2)
@@ -750,7 +758,7 @@ def edge_width(image: np.ndarray) -> float:
     grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
     depth = 255 - cv2.erode(grey, np.ones((5, 5), np.uint8)).astype(np.float32)
     slope = cv2.morphologyEx(grey, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) / 2.0
-    peak = cv2.dilate(slope, np.ones((5, 5), np.uint8))
+    peak = cv2.dilate(slope.astype(np.float32), np.ones((5, 5), np.uint8))
     ink = depth > 70
     if ink.sum() < 200:
         return 0.0

@@ -262,7 +262,7 @@ def _ink_along(strong: np.ndarray, box: Box, *, below: bool) -> float:
         band = strong[max(0, box.y - _CLOSE) : max(0, box.y - 4), box.x : box.right]
     if not band.size:
         return 0.0
-    columns = band.any(axis=0).astype(np.uint8)[None]
+    columns = np.atleast_2d(band.any(axis=0)).astype(np.uint8)
     return float(cv2.morphologyEx(columns, cv2.MORPH_CLOSE, np.ones((1, 25), np.uint8)).mean())
 
 
@@ -271,7 +271,7 @@ def _straight_strokes(pieces: np.ndarray, darkness: np.ndarray) -> list[Rule]:
     _, labels, stats, _ = cv2.connectedComponentsWithStats(pieces)
     boxes = [tuple(int(v) for v in row[:4]) for row in stats[1:] if row[3] <= 4 + 0.03 * row[2]]
     boxes.sort()
-    chains: list[list[tuple[int, int, int, int]]] = []
+    chains: list[list[tuple[int, ...]]] = []
     for box in boxes:
         x, y, w, h = box
         best, best_cost = None, 160.0
@@ -378,8 +378,11 @@ def _keep_drawn_along(kept: np.ndarray, strong: np.ndarray, darkness: np.ndarray
     top, bottom = max(0, box.y - 5), box.bottom + 5
     band = (slice(top, bottom), slice(box.x, box.right))
     weight = darkness[band].sum(axis=0)
-    outer = strong[max(0, top - 2) : top].any(axis=0) | strong[bottom : bottom + 2].any(axis=0)
-    free = ~outer[box.x : box.right]
+    outer = np.logical_or(
+        strong[max(0, top - 2) : top, box.x : box.right].any(axis=0),
+        strong[bottom : bottom + 2, box.x : box.right].any(axis=0),
+    )
+    free = np.atleast_1d(~outer)
     usual = float(np.median(weight[free])) if free.any() else 0.0
     smooth = ndimage.median_filter(weight, 9)
     heavy = ((smooth > _HEAVIER * usual) & free).astype(np.uint8)[None]

@@ -120,7 +120,9 @@ def _relabelled(
     parent = ink.labels
     pieces = list(free)
     _, split, stats, _ = cv2.connectedComponentsWithStats(rest.astype(np.uint8))
-    boxes, area, origin = [], [], []
+    boxes: list[tuple[int, int, int, int]] = []
+    area: list[int] = []
+    origin: list[int] = []
     next_label = len(ink.parts) + 1
     for stroke in pieces:
         rows, columns = np.nonzero(stroke)

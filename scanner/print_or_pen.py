@@ -52,9 +52,9 @@ def is_pen(parts: Parts, known_pen: np.ndarray, words: tuple[RawWord, ...]) -> n
     """
     pen = known_pen.copy()
     members = _runs(parts.boxes, np.flatnonzero(~known_pen))
-    runs = _measured(parts, members, words)
-    if not len(runs.members):
+    if not members:
         return pen
+    runs = _measured(parts, members, words)
     body = _body_print(runs)
     if body is None:
         pen[:] = True
@@ -128,7 +128,7 @@ def _measured(parts: Parts, groups: list[np.ndarray], words: tuple[RawWord, ...]
                 alphabetic[inside].sum() if len(words) else 0.0,
             )
         )
-    columns = [np.array(column) for column in zip(*rows, strict=True)] if rows else [[]] * 11
+    columns = [np.array(column) for column in zip(*rows, strict=True)]
     return _Runs(groups, *columns)
 
 
