@@ -8,6 +8,7 @@ already there is left alone, so a second run starts at once.
 from __future__ import annotations
 
 import argparse
+import ctypes.util
 import hashlib
 import importlib.util
 import os
@@ -68,6 +69,13 @@ def typefaces_are_there() -> bool:
     return installed >= TYPEFACE_FILES
 
 
+def graphics_libraries_are_there() -> bool:
+    """The shared libraries that OpenCV's wheel links to."""
+    return sys.platform != "linux" or all(
+        ctypes.util.find_library(name) for name in ("GL", "glib-2.0", "gthread-2.0")
+    )
+
+
 def is_debian() -> bool:
     try:
         return platform.freedesktop_os_release().get("ID") == "debian"
@@ -85,6 +93,9 @@ PYTHON_VENV = SystemPart(
     venv_module_is_there,
 )
 TESSERACT = SystemPart("Tesseract", ("tesseract-ocr",), tesseract_is_there)
+GRAPHICS = SystemPart(
+    "the libraries GL and GLib", ("libgl1", "libglib2.0-0"), graphics_libraries_are_there
+)
 # Ubuntu's own Chromium package is a snap, which cannot run everywhere: see install_browser.
 CHROMIUM = SystemPart("Chromium", ("chromium",), lambda: browser_is_there() or not is_debian())
 
@@ -100,7 +111,7 @@ TYPEFACES = SystemPart(
     typefaces_are_there,
 )
 
-PARTS_TO_USE = (PYTHON_VENV, TESSERACT)
+PARTS_TO_USE = (PYTHON_VENV, TESSERACT, GRAPHICS)
 PARTS_TO_TEST = (*PARTS_TO_USE, CHROMIUM, TYPEFACES)
 
 CHECKS = (
