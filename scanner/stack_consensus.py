@@ -270,10 +270,10 @@ def _half_darkness(image: np.ndarray) -> np.ndarray:
 
 def _by_features(page: np.ndarray, ref: np.ndarray) -> np.ndarray | None:
     """Homography from half-size reference to half-size page pixels."""
-    finder = cv2.ORB_create(_FEATURES, fastThreshold=12)
+    finder = cv2.ORB.create(_FEATURES, fastThreshold=12)
     ref_points, ref_codes = finder.detectAndCompute(ref, None)
     page_points, page_codes = finder.detectAndCompute(page, None)
-    if ref_codes is None or page_codes is None:
+    if not len(ref_points) or not len(page_points):
         return None
     pairs = cv2.BFMatcher(cv2.NORM_HAMMING, crossCheck=True).match(ref_codes, page_codes)
     here = np.array([ref_points[m.queryIdx].pt for m in pairs]).reshape(-1, 2)

@@ -357,7 +357,9 @@ def _blank(image: Path, layout: str) -> Blank:
 def _read_pages(
     records: Records, stack: Stack, workers: int, load_reader: LoadReader, tell: Tell
 ) -> None:
-    blanks = {blank.id: (blank.image, blank.layout) for blank in records.blanks(stack)}
+    blanks: dict[int | None, tuple[Path, str]] = {
+        blank.id: (blank.image, blank.layout) for blank in records.blanks(stack)
+    }
     flat = [page for page in records.pages(stack) if page.state == "flat"]
     jobs = [
         (page.image, page.scanned, blanks.get(page.blank), _page_path(stack, page), load_reader)

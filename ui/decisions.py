@@ -100,8 +100,8 @@ def _with_owners(
             continue
         question = questions[owners[place]]
         answered = any(one.role == "answer" for one in question.lines)
-        role = "working" if answered else "answer"
-        joined = (*question.lines, replace(line, role=role))
+        joins = replace(line, role="working") if answered else replace(line, role="answer")
+        joined = (*question.lines, joins)
         questions[owners[place]] = replace(question, lines=joined)
     left = tuple(
         line

@@ -59,7 +59,7 @@ def as_oneroster(sheet: MarkSheet, roster: Roster, when: datetime | None = None)
     when = when or datetime.now(UTC)
     item = _id(sheet.stack, roster.class_id, "line item")
     category = _id(roster.class_id, "category")
-    tables = {
+    tables: dict[str, list[Sequence[str]]] = {
         "manifest": [("propertyName", "value"), *_manifest()],
         "categories": [CATEGORIES, _line(CATEGORIES, when, sourcedId=category, title="Worksheets")],
         "lineItems": [LINE_ITEMS, _line_item(sheet, roster, when, item, category)],

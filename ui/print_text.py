@@ -60,7 +60,7 @@ def markup(text: str) -> str:
 
 
 def _shown(text: str) -> str:
-    known = _face().face.charToGlyph  # type: ignore[attr-defined]
+    known = _face().face.charToGlyph
     return "".join(_one(character, known) for character in text)
 
 

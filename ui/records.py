@@ -546,7 +546,7 @@ def _file_name(name: str) -> str:
     return re.sub(r"[^A-Za-z0-9-]+", "-", name).strip("-")[:40] or "stack"
 
 
-def _secure_sqlite(connection, _) -> None:  # type: ignore[no-untyped-def]
+def _secure_sqlite(connection, _) -> None:
     """Deleted rows are overwritten, and references between tables are held to."""
     connection.execute("PRAGMA secure_delete = ON")
     connection.execute("PRAGMA foreign_keys = ON")

@@ -54,6 +54,7 @@ def stack_with_scripts(folder: Path) -> tuple[Records, Stack]:
     for page in records.pages(stack):
         name = names[page.script]
         drawn = _page(f"{name}.jpg", SCRIPTS[name], doubtful=name == "Dineo")
+        assert drawn.image is not None
         Image.fromarray(drawn.image).save(stack.folder / f"{page.id}.jpg")
         records.set_page(page.id, "read", image=f"{page.id}.jpg", scanned=page_as_json(drawn))
     check_scripts(records, stack)

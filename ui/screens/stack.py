@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import altair as alt
+import numpy as np
 import pandas as pd
 import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
@@ -245,24 +246,24 @@ def _show_doubt(records: Records, stack: Stack, doubt: Doubt) -> None:
     if doubt.box is None:
         return
     picture = _picture(records, stack, doubt.script, doubt.box, 14)
-    if picture is not None:
+    more = _picture(records, stack, doubt.script, doubt.box, 300)
+    if picture is not None and more is not None:
         st.image(picture, width="stretch", alt=stack_words.HANDWRITING)
         with st.expander(stack_words.MORE):
-            more = _picture(records, stack, doubt.script, doubt.box, 300)
             st.image(more, width="stretch", alt=stack_words.MORE)
 
 
-def _picture(records: Records, stack: Stack, script: int, box: Box, margin: int):  # type: ignore[no-untyped-def]
-    for page in records.pages(stack):
-        if page.script != script or page.scanned is None or page.image is None:
-            continue
-        known = page_from_json(page.scanned, page.image)
-        if any(line.box == box for line in known.lines) or len(known.lines) == 0:
-            return known.crop(box, margin)
-    pages = [p for p in records.pages(stack) if p.script == script and p.scanned and p.image]
-    if not pages:
+def _picture(
+    records: Records, stack: Stack, script: int, box: Box, margin: int
+) -> np.ndarray | None:
+    """A place on the script, from the page that has a line there, else from its first page."""
+    own = [p for p in records.pages(stack) if p.script == script and p.scanned and p.image]
+    known = [page_from_json(page.scanned or "") for page in own]
+    places = [i for i, page in enumerate(known) if any(line.box == box for line in page.lines)]
+    if not own:
         return None
-    return page_from_json(pages[0].scanned or "", pages[0].image).crop(box, margin)
+    chosen = own[places[0] if places else 0]
+    return page_from_json(chosen.scanned or "", chosen.image).crop(box, margin)
 
 
 def _decide_reading(records: Records, stack: Stack, doubt: Doubt) -> None:
