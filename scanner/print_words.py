@@ -22,6 +22,7 @@ from scanner.reader.notation import normalise
 
 _PLAIN = re.compile(r"[A-Za-z][a-z'’-]*[.,;:?!]?$|\([a-z]{2,}|[a-z]{2,}\)[.,;:]?$")
 _SHAPE = re.compile(r"[0-9+\-−–=×*/^²³⁴⁵⁶⁷⁸⁹⁰¹⁻µμ%°Ω√<>~±€£$¢]")
+_BOX_OFF = 0.25  # word heights: Tesseract places the box of a lone letter so far off
 _WIDE_GAP = 1.5  # word heights; the space between words is about a third of one
 
 
@@ -96,9 +97,10 @@ def print_lines(
     lines: dict[tuple[int, int, int], list[RawWord]] = {}
     for word in words:
         box = word.box
+        slack = _BOX_OFF * box.height
         inside = (
-            (centre_x >= box.x)
-            & (centre_x <= box.right)
+            (centre_x >= box.x - slack)
+            & (centre_x <= box.right + slack)
             & (centre_y >= box.y)
             & (centre_y <= box.bottom)
         )
