@@ -330,7 +330,11 @@ def blank_and_book(ink: Path, folder: Path) -> None:
         title="Homework: charges and fields", school="Marula Ridge High School", note=None,
     )  # fmt: skip
     learner = Learner("Noah Chen", "11B", "blue", Manner(style=style, detail="short"))
-    plans = [{"new": None}, {"force": "distance-not-squared"}, {"field": None}]
+    plans: list[dict[str, str | None]] = [
+        {"new": None},
+        {"force": "distance-not-squared"},
+        {"field": None},
+    ]
     answers = answer_sheet(sheet, learner, rng, plans)
     layers = empty_layers()
     print_sheet(sheet, layers)

@@ -13,7 +13,7 @@ import numpy as np
 
 from .amounts import Style
 from .learner import Learner, reference_rows
-from .pens import PIXELS_PER_MM, Formed, Pen
+from .pens import PIXELS_PER_MM, Formed, Pen, in_mm
 from .photo import PAGE_MM
 from .questions import Figure, Problem
 from .typeset import Face, draw, set_line
@@ -120,8 +120,7 @@ class _Printer:
         """One physical line at the present y (its baseline)."""
         setting = set_line(text, self.sheet.face, self.sheet.em * scale * PIXELS_PER_MM)
         place = draw(setting, self.layers.print_mask, x * PIXELS_PER_MM, self.y * PIXELS_PER_MM)
-        box = tuple(round(v / PIXELS_PER_MM, 2) for v in place)
-        self.layers.print_marks.append(Mark(text, box, kind, question))
+        self.layers.print_marks.append(Mark(text, in_mm(place), kind, question))
 
     def width(self, text: str, scale: float = 1.0) -> float:
         size = self.sheet.em * scale * PIXELS_PER_MM
@@ -386,7 +385,7 @@ PEN_COLOURS = {"blue": (28, 48, 140), "black": (32, 32, 36), "pencil": (96, 96, 
 def plain_paper(rng: np.random.Generator) -> np.ndarray:
     """A white sheet in even light, float32 RGB."""
     height, width = (round(v * PIXELS_PER_MM) for v in PAGE_MM[::-1])
-    paper = np.float32(rng.uniform([244, 243, 236], [253, 252, 250]))
+    paper = rng.uniform([244, 243, 236], [253, 252, 250]).astype(np.float32)
     return paper[None, None] + 1.3 * _grain(height, width, rng)[..., None]
 
 
@@ -395,8 +394,9 @@ def colour_page(
 ) -> np.ndarray:
     """The page as it looks in even white light, uint8 RGB."""
     page = plain_paper(rng) if paper is None else paper
-    grain = _grain(*layers.print_mask.shape, rng)
-    tint = np.float32(PEN_COLOURS[pen_colour]) + rng.uniform(-8, 8, 3).astype(np.float32)
+    height, width = layers.print_mask.shape
+    grain = _grain(height, width, rng)
+    tint = np.array(PEN_COLOURS[pen_colour], np.float32) + rng.uniform(-8, 8, 3).astype(np.float32)
     pressure = 0.88 + 0.06 * np.clip(grain, -2, 2)
     if pen_colour == "pencil":
         pressure = 0.72 + 0.14 * np.clip(grain, -2, 2)

@@ -23,6 +23,12 @@ PIXELS_PER_MM = 12
 LEAST_GAP = 0.09
 
 
+def in_mm(box: tuple[int, int, int, int]) -> tuple[float, float, float, float]:
+    """A box of page pixels in millimetres."""
+    x, y, width, height = (round(float(v) / PIXELS_PER_MM, 2) for v in box)
+    return x, y, width, height
+
+
 @dataclass(frozen=True)
 class Formed:
     """Written ink, not yet on the page: mask (uint8, 255 = ink) and extents in mm.
@@ -93,7 +99,7 @@ class Pen:
             columns.max() - columns.min() + 1,
             rows.max() - rows.min() + 1,
         )
-        return tuple(round(float(v) / PIXELS_PER_MM, 2) for v in box)  # type: ignore[return-value]
+        return in_mm(box)
 
 
 @lru_cache(maxsize=2)

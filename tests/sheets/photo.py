@@ -89,19 +89,19 @@ def take(page: np.ndarray, how: Conditions, rng: np.random.Generator) -> Photo:
     width, height = camera.size
     page = _near_photo_size(page, camera)
     page_map = camera.page_points(page.shape[1] / PAGE_MM[0])
-    picture = cv2.remap(
+    picture: np.ndarray = cv2.remap(
         page, page_map[..., 0], page_map[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     ).astype(np.float32)
     inside = camera.inside_mask(page_map, page.shape)
     if how.level != "scan":
         behind = desk(how.desk, height, width, rng)
         near = cv2.GaussianBlur(inside, (0, 0), max(2.0, width / 220))
-        offset = np.float32([[1, 0, width / 300], [0, 1, width / 250]])
+        offset = np.array([[1, 0, width / 300], [0, 1, width / 250]], np.float32)
         drop = cv2.warpAffine(near, offset, (width, height))
         behind *= 1 - 0.45 * drop[..., None]
         picture = picture * inside[..., None] + behind * (1 - inside[..., None])
     picture *= _light(how, height, width, rng)[..., None]
-    picture *= np.float32([1 + how.warmth, 1.0, 1 - how.warmth])
+    picture *= np.array([1 + how.warmth, 1.0, 1 - how.warmth], np.float32)
     scale = width / 2000
     if how.blur > 0:
         picture = cv2.GaussianBlur(picture, (0, 0), max(0.25, how.blur * max(scale, 0.7)))
@@ -271,7 +271,7 @@ def _smooth_noise(height: int, width: int, cells: tuple[int, int], rng) -> np.nd
 def desk(kind: str, height: int, width: int, rng: np.random.Generator) -> np.ndarray:
     """A table top of the kind named in ``DESKS``, float32 RGB."""
     if kind == "wood":
-        base = np.float32([150, 105, 66]) * np.float32(rng.uniform(0.7, 1.35))
+        base = np.array([150, 105, 66], np.float32) * np.float32(rng.uniform(0.7, 1.35))
         base += rng.uniform(-5, 5, 3).astype(np.float32)
         grain = _smooth_noise(height, width, (6, 160), rng) * 0.6
         rings = np.sin(
@@ -285,7 +285,7 @@ def desk(kind: str, height: int, width: int, rng: np.random.Generator) -> np.nda
                 top[row : row + max(2, height // 500)] *= 0.55
         return top.astype(np.float32)
     if kind == "cloth":
-        base = np.float32(rng.uniform([40, 50, 70], [170, 150, 180]))
+        base = rng.uniform([40, 50, 70], [170, 150, 180]).astype(np.float32)
         pitch = max(5, width // 250)
         x, y = np.arange(width), np.arange(height)
         weave = (
@@ -298,12 +298,12 @@ def desk(kind: str, height: int, width: int, rng: np.random.Generator) -> np.nda
             top = np.where(band, top * 0.75 + 40, top)
         return top.astype(np.float32)
     if kind == "dark":
-        base = np.float32(rng.uniform([18, 18, 20], [60, 58, 62]))
+        base = rng.uniform([18, 18, 20], [60, 58, 62]).astype(np.float32)
         return (base * (1 + 0.08 * _smooth_noise(height, width, (40, 40), rng))[..., None]).astype(
             np.float32
         )
     if kind == "white":
-        base = np.float32(rng.uniform([170, 170, 165], [215, 213, 208]))
+        base = rng.uniform([170, 170, 165], [215, 213, 208]).astype(np.float32)
         speckle = 0.02 * _smooth_noise(height, width, (width // 6, height // 6), rng)
         broad = 0.04 * _smooth_noise(height, width, (5, 5), rng)
         return (base * (1 + speckle + broad)[..., None]).astype(np.float32)
@@ -342,7 +342,7 @@ def _light(how: Conditions, height: int, width: int, rng: np.random.Generator) -
     light = 1 + how.gradient * 0.5 * (np.cos(angle) * x + np.sin(angle) * y)
     light = light * (1 - 0.25 * how.gradient * (x**2 + y**2))
     if how.shadow > 0:
-        mask = np.zeros((height // 4, width // 4), np.float32)
+        mask: np.ndarray = np.zeros((height // 4, width // 4), np.float32)
         count = int(rng.integers(1, 3))
         for _ in range(count):
             side = rng.uniform(0, 2 * np.pi)
@@ -371,7 +371,9 @@ def _motion_kernel(length: float, rng: np.random.Generator) -> np.ndarray:
 def _noise(shape: tuple[int, ...], strength: float, rng: np.random.Generator) -> np.ndarray:
     height, width = shape[:2]
     grey = rng.standard_normal((height, width), dtype=np.float32) * strength
-    colour = rng.standard_normal((height // 2 + 1, width // 2 + 1, 3), dtype=np.float32) * strength
+    colour: np.ndarray = (
+        rng.standard_normal((height // 2 + 1, width // 2 + 1, 3), dtype=np.float32) * strength
+    )
     colour = cv2.resize(colour, (width, height), interpolation=cv2.INTER_LINEAR)
     return grey[..., None] + 0.6 * colour
 

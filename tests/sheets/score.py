@@ -150,9 +150,9 @@ _EMPTY: Document = {
 def _score_question(score: Score, question: Document, wanted: Document, where: str) -> None:
     if wanted["numeric"] and not wanted["needs_figure"]:
         _score_givens(score, question, wanted, where)
-        right = [_same_expected(e, question["expected"]) for e in wanted["expected"]]
-        score.expected_right.add(all(right))
-        if not all(right):
+        solved = all(_same_expected(e, question["expected"]) for e in wanted["expected"])
+        score.expected_right.add(solved)
+        if not solved:
             wrong = _brief(question["expected"])
             score.misses.append(f"{where}: expected {_brief(wanted['expected'])}, got {wrong}")
     _score_lines(score, question, wanted, where)

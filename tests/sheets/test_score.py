@@ -1,12 +1,13 @@
 """Scoring: a perfect document scores full marks, and each kind of miss is counted as itself."""
 
 import copy
+from typing import Any
 
 import pytest
 
 from .score import plain_number, same_unit, score_sheet
 
-TRUTH = {
+TRUTH: dict[str, Any] = {
     "photo": "made.jpg",
     "questions": [
         {
