@@ -58,6 +58,11 @@ class FailedFile:
     message: str
     exit_code: ExitCode
 
+    @property
+    def sentence(self) -> str:
+        """The message, with the file's name where it does not say it itself."""
+        return self.message if self.name in self.message else f"{self.name}: {self.message}"
+
 
 @dataclass(frozen=True)
 class CheckedSheets:

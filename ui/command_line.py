@@ -121,7 +121,7 @@ def _check(chosen: argparse.Namespace) -> ExitCode:
     for item in check_each(chosen.photos, questions, reader=reader, progress=_tell):
         _end_telling()
         if isinstance(item, FailedFile):
-            print(f"{item.name}: {item.message}", file=sys.stderr)
+            print(item.sentence, file=sys.stderr)
             failures.append(item)
         else:
             _show(item, chosen, annotated)

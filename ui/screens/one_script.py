@@ -149,7 +149,7 @@ def _show_work(work: Work) -> None:
             st.session_state["round"] = st.session_state.get("round", 0) + 1
             st.rerun()
     for failure in work.outcome.failures:
-        st.error(escaped(f"{failure.name}: {failure.message}"))
+        st.error(escaped(failure.sentence))
     if not work.outcome.sheets:
         st.markdown(words.NO_SHEETS)
         return
