@@ -93,6 +93,24 @@ def find_ink(image: np.ndarray) -> Ink:
     return Ink(mask, darkness, labels, parts, rules)
 
 
+def all_but(ink: Ink, left_out: np.ndarray) -> np.ndarray:
+    """Bool (height, width): the page less some ink and all rules, faint marks still there.
+
+    A printed exponent's minus is one or two pixels high and may be too pale to count as ink;
+    without it 10^-6 would be read as 10^6, so print is shown to a reader as all that is not pen.
+
+    Args:
+        ink: the page's ink.
+        left_out: bool (height, width), ink to leave out.
+    """
+    hidden = cv2.dilate(left_out.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
+    for rule in ink.rules:
+        box = rule.box
+        part = (slice(max(0, box.y - 3), box.bottom + 3), slice(max(0, box.x - 3), box.right + 3))
+        hidden[part] |= ~ink.mask[part]
+    return ~hidden | (ink.mask & ~left_out)
+
+
 def ink_without(image: np.ndarray, ink: Ink, taken: np.ndarray) -> Ink:
     """The ink less the pixels of ``taken`` (bool), its parts found anew, specks left out."""
     mask = _without_edge(ink.mask & ~taken)

@@ -21,6 +21,7 @@ _LEVEL = 1.6  # pixels that printed letters may be off their common baseline
 # Weights for: constant, size, stroke, darkness, stroke less size, unevenness, Tesseract's
 # confidence, confidence times length, fewness of letters, tint.
 _WEIGHTS = np.array([-1.3, 5.53, 2.18, 7.19, 1.97, 4.38, -3.31, -1.4, 0.47, 3.52])
+_UNDECIDED = 2.5  # log odds
 _ADAPT_FLOOR = np.array([0.08, 0.05, 0.02, 0.02])  # least spread of stroke, darkness, tints
 
 
@@ -213,7 +214,11 @@ def _adapted(runs: _Runs, body_darkness: float, first: np.ndarray) -> np.ndarray
 
 
 def _context(runs: _Runs, body_height: float, score: np.ndarray) -> np.ndarray:
-    """Scores where runs too short to tell lean towards the ink around them."""
+    """Scores where runs that do not settle it themselves lean towards the ink around them.
+
+    Runs of one or two letters lean towards all ink near by, longer ones that are undecided (a
+    power of ten in print stands uneven) towards the run right beside them.
+    """
     x0, y0, x1, y1 = runs.boxes.astype(float).T
     telling = runs.letters >= 3
     leaned = score.copy()
@@ -223,4 +228,11 @@ def _context(runs: _Runs, body_height: float, score: np.ndarray) -> np.ndarray:
         near = np.exp(-np.hypot(across, 1.5 * down) / (1.5 * body_height)) * (0.2 + telling)
         near[i] = 0
         leaned[i] += 4 * (near * np.tanh(score / 2)).sum() / (near.sum() + 0.05)
+    for i in np.flatnonzero(telling & (np.abs(score) < _UNDECIDED)):
+        gap = np.maximum(x0 - x1[i], x0[i] - x1)
+        shared = np.minimum(y1, y1[i]) - np.maximum(y0, y0[i])
+        beside = telling & (gap < body_height) & (shared > 0.5 * np.minimum(y1 - y0, y1[i] - y0[i]))
+        beside[i] = False
+        if beside.any():
+            leaned[i] += 3 * np.tanh(score[beside] / 2).mean()
     return leaned

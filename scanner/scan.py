@@ -14,7 +14,7 @@ import numpy as np
 
 from scanner.errors import BadPhoto, UserError
 from scanner.flatten import FlatPage, flatten
-from scanner.ink import Ink, answer_spaces, coloured, find_ink
+from scanner.ink import Ink, all_but, answer_spaces, coloured, find_ink
 from scanner.intake import LIMITS, Limits, Photo, Refused, read_path
 from scanner.layout import line_image, numbered_blocks, pen_lines
 from scanner.page import Line, Page
@@ -105,7 +105,7 @@ def scan_flat(
     progress("reading print", 0.3)
     words = find_words(print_only(flat.image, _pixels_of(ink, ~known_pen)))
     pen = is_pen(ink.parts, known_pen, words)
-    grey = print_only(flat.image, _pixels_of(ink, ~pen))
+    grey = print_only(flat.image, all_but(ink, _pixels_of(ink, pen)))
     printed_lines = read_lines(grey, print_lines(words, ink.parts.boxes, pen), reader)
     progress("reading handwriting", 0.7)
     written = _read_pen(ink, flat.image, pen, reader)

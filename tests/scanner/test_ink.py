@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from scanner.flatten import even_light
-from scanner.ink import Ink, answer_spaces, coloured, find_ink
+from scanner.ink import Ink, all_but, answer_spaces, coloured, find_ink
 from scanner.print_or_pen import is_pen
 from scanner.print_words import find_words, print_only
 from tests.scanner.drawn_sheet import (
@@ -75,6 +75,20 @@ def test_fraction_bars_minus_and_equals_signs_are_no_rules():
     for x0, x1 in ((x, x + width), (332, 370), (1102, 1148)):
         columns = ink.mask[700:740, x0:x1].any(axis=0)
         assert columns.mean() > 0.97
+
+
+def test_print_is_shown_with_its_palest_marks_and_without_pen_or_rules():
+    page = printed(paper(), ["Its charge is 4 x 10"])
+    end = int(np.flatnonzero((page < 128).any(axis=(0, 2))).max())
+    page[208:210, end + 6 : end + 16] = 212
+    cv2.line(page, (160, 300), (1500, 300), RULE, 3)
+    written(page, "so it repels", 300, 500)
+    even = even_light(page)
+    ink = find_ink(even)
+    pen = np.concatenate([[False], coloured(ink.parts)])[ink.labels]
+    shown = print_only(even, all_but(ink, pen))
+    assert shown[206:212, end + 6 : end + 16].min() < 230
+    assert (shown[280:] < 200).sum() == 0
 
 
 def test_a_lone_coloured_stroke_is_pen_and_a_lone_grey_one_a_rule():
