@@ -117,7 +117,7 @@ def _draw_page(canvas: Canvas, sheet: CheckedSheet) -> None:
     canvas.drawImage(_reader(jpeg), 0, 0, width, height)
     canvas.restoreState()
     for mark in marks_of_page(sheet):
-        if mark.kind in ("answer", "broken", "question", "unplaced"):
+        if mark.kind in ("answer", "broken", "question"):
             _draw_mark(canvas, mark, width)
     for found in sheet.findings.questions:
         for place in _ticks(found):
