@@ -35,6 +35,7 @@ _OUTLINE = {
     "unplaced": 0.1,
 }
 _SMALL = 0.7  # labels of givens stand between close lines of print
+_WIDEST_NOTE = 0.36  # of the page's width; longer notes are left to the findings beside the page
 _WEIGHT = 600  # semi-bold: small letters on a coloured ground
 _PADDING = 0.35  # of the letter height, inside a label
 _AIR = 0.2  # of the letter height, between an outline and its ink
@@ -55,6 +56,7 @@ class Mark:
     label: Box = Box(0, 0, 0, 0)
     dashed: bool = False
     letter: int = 0
+    note: str = ""
 
     @property
     def outline(self) -> Box:
@@ -112,8 +114,8 @@ def _question_marks(index: int, found: QuestionFindings) -> list[Mark]:
             marks.append(Mark("answer", line.line.box, text, LOOKS[verdict], index))
         elif number == broken:
             text = f"{words.LINE.format(number=number)} {words.BREAKS_HERE}"
-            note = f"{text}: {line.note}" if line.note else text
-            marks.append(Mark("broken", line.line.box, note, LOOKS[Verdict.DIFFERS], index))
+            look = LOOKS[Verdict.DIFFERS]
+            marks.append(Mark("broken", line.line.box, text, look, index, note=line.note or ""))
         else:
             text = words.LINE.format(number=number)
             marks.append(Mark("line", line.line.box, text, PLAIN, index))
@@ -140,16 +142,30 @@ def _with_labels(marks: list[Mark], page: Page, letter: int) -> tuple[Mark, ...]
     labelled = []
     for mark in marks:
         sized = replace(mark, letter=round(letter * _SMALL) if mark.kind == "given" else letter)
+        sized = _with_note(sized, page.size[0])
         label = min(_label_places(sized, page.size), key=lambda place: _covered(place, taken))
         taken.append(label)
         labelled.append(replace(sized, label=label))
     return tuple(labelled)
 
 
+def _with_note(mark: Mark, page_width: int) -> Mark:
+    """The mark with its note in its words, where the label stays short."""
+    with_note = replace(mark, text=f"{mark.text}: {mark.note}")
+    fits = _label_width(with_note) <= _WIDEST_NOTE * page_width
+    return with_note if mark.note and fits else mark
+
+
+def _label_width(mark: Mark) -> int:
+    pad = round(mark.letter * _PADDING)
+    words_width = round(_font(mark.letter).getlength(mark.text))
+    return words_width + round(1.3 * mark.letter) + 2 * pad
+
+
 def _label_places(mark: Mark, size: tuple[int, int]) -> list[Box]:
     letter = mark.letter
     pad = round(letter * _PADDING)
-    width = round(_font(letter).getlength(mark.text)) + round(1.3 * letter) + 2 * pad
+    width = _label_width(mark)
     height = letter + 2 * pad
     box = mark.outline
     middle = round(box.centre[1] - height / 2)

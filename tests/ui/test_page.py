@@ -12,6 +12,7 @@ from tests.ui.browser import DESKTOP, PHONE, chromium, served, violations
 from ui import words
 from ui.setup import DEMO_PHOTO
 
+expect.set_options(timeout=30_000)
 SLOW = 120_000  # milliseconds; a photo is read on a busy two-core machine
 VERDICTS = ("agrees", "incomplete", "differs", "unread", "unsolved", "blank")
 
@@ -206,7 +207,7 @@ def test_uploaded_photo_comes_back_with_verdicts(browser, address, viewport):
     heads = page.locator("[class*=st-key-question-] h5").all_inner_texts()
     assert heads
     assert all(re.search("|".join(VERDICTS), head) for head in heads)
-    expect(page.get_by_label(words.PHOTO["page"])).to_be_visible()
+    expect(page.get_by_label(words.PHOTO["page"])).to_be_visible(timeout=SLOW)
     assert violations(page) == []
     context.close()
 
