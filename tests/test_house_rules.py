@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import ast
 import re
+import sys
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
@@ -104,3 +106,21 @@ def test_text_files_name_no_place_of_one_machine():
         text = path.read_text(encoding="utf-8")
         if path != Path(__file__):
             assert not re.search(r"/(?:work|home|root|Users)/\w", text), path.relative_to(ROOT)
+
+
+def test_every_imported_package_is_in_the_requirements():
+    """Packages that come along with another one may not be leaned on."""
+    lines = (ROOT / "requirements.txt").read_text(encoding="utf-8").splitlines()
+    required = {_plain(line.split("==")[0]) for line in lines if "==" in line}
+    providers = packages_distributions()
+    for path in python_files(*ROOMS, "tests"):
+        if "training" in path.parts:
+            continue
+        for root in {name.split(".")[0] for name in imported(path)}:
+            if root in sys.stdlib_module_names or root in {*ROOMS, "tests"}:
+                continue
+            assert required & {_plain(name) for name in providers.get(root, ())}, (path, root)
+
+
+def _plain(package: str) -> str:
+    return package.strip().lower().replace("_", "-")
