@@ -127,7 +127,7 @@ def worksheet_from_pages(pages: Sequence[Page], questions: Worksheet | None = No
     What no question can take stands in ``unmatched``.
     """
     prints = [
-        _as_text(n, line) for n, page in enumerate(pages) for line in _in_order(page.print_lines)
+        _as_text(n, line) for n, page in enumerate(pages) for line in _in_rows(page.print_lines)
     ]
     seen, mark, constants = _printed_questions(prints)
     if questions is not None:
@@ -151,6 +151,24 @@ def worksheet_from_pages(pages: Sequence[Page], questions: Worksheet | None = No
 def _in_order(lines: Sequence[Line]) -> list[Line]:
     """Reading order: block by block, then downwards, then along a row."""
     return sorted(lines, key=lambda one: (one.block, one.box.y, one.box.x))
+
+
+def _in_rows(lines: Sequence[Line]) -> list[Line]:
+    """Reading order in which lines that stand side by side, as marks do, count as one row."""
+    rows: list[list[Line]] = []
+    for line in _in_order(lines):
+        last = rows[-1][0] if rows else None
+        if last is not None and last.block == line.block and _level(last.box, line.box):
+            rows[-1].append(line)
+        else:
+            rows.append([line])
+    return [line for row in rows for line in sorted(row, key=lambda one: one.box.x)]
+
+
+def _level(a: Box, b: Box) -> bool:
+    overlap = min(a.bottom, b.bottom) - max(a.y, b.y)
+    apart = a.right <= b.x or b.right <= a.x
+    return apart and overlap > 0.5 * min(a.height, b.height)
 
 
 def _as_text(page: int, line: Line) -> _Print:

@@ -1,8 +1,9 @@
 """The text of one question turned into givens, facts and asks.
 
 Reading goes in steps, a module each: ``numbering`` cuts a sheet into questions and parts,
-``tagging`` replaces quantities and bodies by tags, ``cues`` holds the cue words as tables,
-``statements`` reads what is given and what happens, ``asks`` what is wanted.
+``instructions`` takes out how answers are to be written, ``tagging`` replaces quantities and
+bodies by tags, ``cues`` holds the cue words as tables, ``statements`` reads what is given and
+what happens, ``asks`` what is wanted.
 
 Fact names: ``contact`` (bodies share their charge; starts a new stage), ``identical``,
 ``uncharged``, ``particle`` (detail particle, multiple), ``direction`` (first body lies in
@@ -27,6 +28,7 @@ from parser.question_text.asks import (
     sentences,
     split_sentence,
 )
+from parser.question_text.instructions import without_instructions
 from parser.question_text.numbering import inline_parts
 from parser.question_text.situations import read_situations
 from parser.question_text.statements import Draft, read_constants, read_statement
@@ -57,8 +59,8 @@ def read_question(
     ``stem`` is the text it shares with its sibling parts, ``earlier_text`` the siblings
     before it. Never fails: what was not understood is said in ``problems``.
     """
-    own = canonical(text)
-    context = [canonical(t) for t in (stem, earlier_text) if t]
+    own = unglued(canonical(text))
+    context = [unglued(canonical(t)) for t in (stem, earlier_text) if t]
     whole = "\n".join([*context, own])
     mark = mark or settle_decimal_mark(whole)
     tagger = Tagger(mark, whole)
@@ -66,7 +68,7 @@ def read_question(
     for piece in context:
         _read_context(draft, piece)
     asks: list[Asked] = []
-    problems: list[str] = []
+    problems = list(_lost_words(whole))
     lead, parts = _shared_ask(*inline_parts(own))
     wordy = 0
     for scope, piece in enumerate([lead, *parts]):
@@ -92,6 +94,30 @@ def read_question(
     )
 
 
+_GLUED_NAME = re.compile(
+    r"\b(?!(?:Band|Hand|Land|Sand|Rand|Wand|His|This)\b)"
+    r"([A-Z])(and|is|are|has|carries|charged?|experiences|exerts)\b"
+)
+_GLUED_STOP = re.compile(r"(?<=[A-Za-z\d)}])([.?])(?=[A-Z][a-z])")
+_LOST_WORD = re.compile(
+    r"\b[A-Z],? and (?:are|were)\b|\b(?:charges?|force|mass"
+    r"|distance) (?:on|of|from|between) (?:is|are|was|exerts)\b|\band and\b"
+)
+
+
+def unglued(text: str) -> str:
+    """``text`` with a space between words that print or a scan ran together."""
+    return _GLUED_STOP.sub(r"\1 ", _GLUED_NAME.sub(r"\1 \2", text))
+
+
+def _lost_words(text: str) -> tuple[str, ...]:
+    """What says that a word is missing ("S and are identical"), in plain words."""
+    return tuple(
+        f"A word seems to be missing here: {' '.join(match.group().strip(', ').split())}"
+        for match in _LOST_WORD.finditer(text)
+    )
+
+
 def stated_constants(text: str, mark: DecimalMark | None = None) -> tuple[Given, ...]:
     """The constants that a sheet's heading or data line states ("g = 9.8 m·s⁻²")."""
     draft = Draft(Tagger(mark, text))
@@ -114,7 +140,7 @@ def _read_context(draft: Draft, text: str) -> None:
 
 
 def _without_notes(text: str) -> str:
-    return _FIGURE_NOTE.sub("", text)
+    return _FIGURE_NOTE.sub("", without_instructions(text)[0])
 
 
 def _read_piece(
@@ -155,6 +181,10 @@ def _read_piece(
             if not found:
                 problems.append(f"What is asked was not understood: {_plain(draft, ask)}")
             asks.extend(found)
+    for wanted in without_instructions(piece)[1]:
+        for place in range(first_ask if wanted.every else len(asks) - 1, len(asks)):
+            if place >= first_ask and asks[place].unit is None:
+                asks[place] = replace(asks[place], unit=wanted.unit)
     if scope or apart:
         draft.givens[first_given:] = [replace(g, ask=first_ask) for g in draft.givens[first_given:]]
         draft.facts[first_fact:] = [replace(f, ask=first_ask) for f in draft.facts[first_fact:]]

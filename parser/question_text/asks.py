@@ -12,67 +12,17 @@ from parser.question_text.cues import (
     NOT_NUMERIC,
     NOT_NUMERIC_ANYWHERE,
     STATEMENT_OF_STATE,
+    UNIT_WORDS,
 )
 from parser.question_text.statements import Draft
 from parser.worksheet import Asked, Wants
 
 _SENTENCE_END = re.compile(r"(?<=[.?!;:])(?<!e\.g\.)(?<!i\.e\.)(?<!\be\.)\s+|\n+")
-_UNIT_WORDS = {
-    "kev": "keV",
-    "mev": "MeV",
-    "gev": "GeV",
-    "ev": "eV",
-    "electron volts": "eV",
-    "electronvolts": "eV",
-    "joules": "J",
-    "km/h": "km/h",
-    "m/s": "m/s",
-    "millimetres": "mm",
-    "mm": "mm",
-    "cm": "cm",
-    "centimetres": "cm",
-    "centimeters": "cm",
-    "µc": "µC",
-    "nc": "nC",
-    "mc": "mC",
-    "microcoulombs": "µC",
-    "nanocoulombs": "nC",
-    "coulombs": "C",
-    "milliamperes": "mA",
-    "ma": "mA",
-    "newtons": "N",
-    "mn": "mN",
-    "km": "km",
-    "nm": "nm",
-    "hertz": "Hz",
-    "mhz": "MHz",
-    "kv": "kV",
-    "volts": "V",
-    "metres": "m",
-    "minutes": "min",
-    "hours": "h",
-    "kilojoules": "kJ",
-    "kj": "kJ",
-    "kilowatts": "kW",
-    "kw": "kW",
-    "micrometres": "µm",
-    "grams": "g",
-    "milliamps": "mA",
-    "kilometres": "km",
-    "n/c": "N/C",
-    "v/m": "V/m",
-    "degrees": "deg",
-    "ms": "ms",
-    "pf": "pF",
-    "µf": "µF",
-    "µj": "µJ",
-    "mj": "mJ",
-}
 _UNIT = re.compile(
     r"\bin ("
-    + "|".join(sorted(map(re.escape, _UNIT_WORDS), key=len, reverse=True))
+    + "|".join(sorted(map(re.escape, UNIT_WORDS), key=len, reverse=True))
     + r")(?:\s+and (?:in )?("
-    + "|".join(sorted(map(re.escape, _UNIT_WORDS), key=len, reverse=True))
+    + "|".join(sorted(map(re.escape, UNIT_WORDS), key=len, reverse=True))
     + r"))?(?![a-z/])"
 )
 _CONDITION = re.compile(
@@ -492,11 +442,9 @@ def _unit(ask: str) -> tuple[str, ...]:
             r"how many (coulombs|joules|volts|newtons|metres|seconds|minutes|hours)\b", ask
         )
         return (
-            (_UNIT_WORDS[how_many.group(1)],)
-            if how_many and how_many.group(1) in _UNIT_WORDS
-            else ()
+            (UNIT_WORDS[how_many.group(1)],) if how_many and how_many.group(1) in UNIT_WORDS else ()
         )
-    return tuple(_UNIT_WORDS[g] for g in match.groups() if g)
+    return tuple(UNIT_WORDS[g] for g in match.groups() if g)
 
 
 def _spread(draft: Draft, one: Asked, ask: str) -> list[Asked]:

@@ -17,6 +17,7 @@ NUMBER = re.compile(
       | (?P<plain>\d{1,3})\s*[.:)](?=\s|\(|$)
       | (?P<joined>\d{1,2}\s?\(?[a-h]\)|\d{1,2}\s?\([a-h]\)?)(?=\s)
       | (?P<bare>\d{1,2})(?=\s+[A-Z"'(\[])
+      | (?P<glued>\d{1,2}(?:\.\d{1,2}){0,2})[.:)]?(?-i:(?=[A-Z][a-z]|A\s))
       | \(?(?P<letter>[a-hA-H])[).](?=\s)
       | \((?P<roman>i{1,3}|iv|v|vi{1,3}|ix|x)\)(?=\s)
     )\s*""",
@@ -33,9 +34,18 @@ _INLINE_MARKS = re.compile(
 _INLINE_PART = re.compile(r"(?<![\w)])\((?P<letter>[a-h])\)\s+(?=[^\s])")
 
 
-# a line that starts with a measured number ("3.0 kJ of energy ...") is no question number
-_MEASURE = re.compile(
-    r"^\s*\d+(?:\.\d+)?\s?(?:[pnµmk]A|[pnµmkMGc]?(?:[CNVJWFmgsKΩ]|Hz|eV|Pa|kg))(?![\w.)])"
+# what a number in front makes an amount ("3.0 kJ", "3.2 × 10", "5 + 2", "2,5"), no question
+_AMOUNT = re.compile(
+    r"^\s*[-+]?\d+(?:\.\d+)?(?:\s?[×x*·/=^%°+,]|\s?-\s?\d"
+    r"|\s?(?:[pnµumkMGc]?(?:[CNVJWFAmgsKTΩ]|Hz|eV|Pa)|ohms?|kg|min|h|cm|of)(?![\w.)])"
+    r"|\s(?:nano|micro|milli|kilo|mega|pico|centi)?(?:coulomb|newton|volt|joule|met(?:re|er)"
+    r"|second|amp|gram|watt|times|degree|electron|percent))"
+)
+# a unit that may be a word or a name: "2 A charged bead", "1.1 V is placed"
+_UNIT_OR_NAME = re.compile(r"^\s*\d+(?:\.\d+)*\s[A-Z]\s[a-z]")
+_DANGLING = re.compile(
+    r"(?:[,=+×-]|\b(?:of|is|are|was|a|an|the|and|or|from|at|to|with|by|than|in|for|has|have|on"
+    r"|carry|carries|be|between|only|about|approximately|exactly|through|[A-Z] ?=))$"
 )
 
 
@@ -93,19 +103,16 @@ def split_parts(lines: list[str]) -> list[Part]:
 
 def _start_of(line: str, drafts: list[_Draft]) -> tuple[str, int, str, _Draft | None] | None:
     match = NUMBER.match(line)
-    if match is None or (_MEASURE.match(line) and not _after_sentence(match, drafts)):
+    if match is None:
         return None
     rest = line[match.end() :].strip()
     part = match.groupdict()
-    whole = part["word"] or part["short"] or part["plain"] or part["bare"]
-    if part["bare"] and not _follows(part["bare"], drafts):
+    free = part["plain"] or part["bare"] or part["parts"] or part["glued"]
+    if free and not _is_number(match, line, drafts):
         return None
+    whole = part["word"] or part["short"] or free
     if whole:
-        if part["plain"] and drafts and not _plausible(whole, drafts):
-            return None
         return (whole, whole.count("."), rest, _holder(whole, drafts))
-    if part["parts"]:
-        return (part["parts"], part["parts"].count("."), rest, _holder(part["parts"], drafts))
     if part["joined"]:
         digits, letter = re.match(r"(\d+)\D*([a-h])", part["joined"]).groups()  # type: ignore[union-attr]
         return (f"{digits}({letter})", 1, rest, _holder(digits + ".", drafts))
@@ -127,23 +134,56 @@ def _start_of(line: str, drafts: list[_Draft]) -> tuple[str, int, str, _Draft | 
     return (f"{base.number}({letter})", base.level + 1, rest, base)
 
 
-def _after_sentence(match: re.Match[str], drafts: list[_Draft]) -> bool:
-    """True for "2 A charged bead ..." after a full stop or a title: no two amperes."""
-    above = next((t for d in reversed(drafts) for t in reversed(d.lines) if t), "")
-    titled = bool(above) and not any(d.number for d in drafts)
-    return bool(match["bare"] or match["parts"]) and (
-        titled or above.endswith((".", "?", "!", ":", ")", "]"))
+def _is_number(match: re.Match[str], line: str, drafts: list[_Draft]) -> bool:
+    """Whether digits at the start of a line number a part, and are no amount in a sentence."""
+    part = match.groupdict()
+    number = part["plain"] or part["bare"] or part["parts"] or part["glued"]
+    steps = tuple(int(n) for n in number.split("."))
+    if 0 in steps[1:] or re.search(r"\.0", number):
+        return False
+    fits = _fit(steps, drafts)
+    sentence_before = _sentence_before(drafts)
+    if _AMOUNT.match(line) and not part["plain"]:
+        named = _UNIT_OR_NAME.match(line) or part["glued"]
+        return bool(named) and fits == "next" and (sentence_before or not _dangling(drafts))
+    if part["bare"] or part["glued"]:
+        return fits == "next" and (sentence_before or line[match.end() :][:1].isupper())
+    if not sentence_before:
+        return fits == "next" and line[match.end() :].lstrip()[:1].isupper()
+    return part["plain"] is None or fits != "back"
+
+
+def _fit(steps: tuple[int, ...], drafts: list[_Draft]) -> str:
+    """ "next" in the order of the sheet's numbers, "later" or "back"."""
+    seen = [
+        tuple(int(n) for n in d.number.split("."))
+        for d in drafts
+        if re.match(r"\d+[.\d]*$", d.number)
+    ]
+    if not seen:
+        return "next" if set(steps) == {1} else "later"
+    last = seen[-1]
+    follows = {(*last, 1), (last[0] + 1, 1)}
+    for depth in range(len(last)):
+        higher = (*last[:depth], last[depth] + 1)
+        follows |= {higher, (*higher, 1)}
+    if steps in follows:
+        return "next"
+    wholes = [s for s in seen if len(s) == 1]
+    if len(steps) == 1:
+        return "later" if not wholes or steps > wholes[-1] else "back"
+    return "later" if steps > last else "back"
+
+
+def _sentence_before(drafts: list[_Draft]) -> bool:
+    """Whether the text above is complete: a full stop, marks, a blank line, a title."""
+    lines = [text for draft in drafts for text in draft.lines]
+    if not lines or not lines[-1]:
+        return True
+    titled = not any(d.number for d in drafts) and len(lines[-1].split()) <= 6
+    return lines[-1].endswith((".", "?", "!", ":", ";", ")", "]")) or (
+        titled and not _DANGLING.search(lines[-1])
     )
-
-
-def _follows(bare: str, drafts: list[_Draft]) -> bool:
-    wholes = [int(d.number) for d in drafts if d.number.isdigit()]
-    return int(bare) == (wholes[-1] + 1 if wholes else 1)
-
-
-def _plausible(whole: str, drafts: list[_Draft]) -> bool:
-    wholes = [int(d.number) for d in drafts if d.number.isdigit()]
-    return not wholes or int(whole) > wholes[-1]
 
 
 def _holder(number: str, drafts: list[_Draft]) -> _Draft | None:
@@ -170,13 +210,31 @@ def _letter_holder(letter: str, roman: bool, drafts: list[_Draft]) -> _Draft | N
     return None
 
 
+def _dangling(drafts: list[_Draft]) -> bool:
+    last = next((text for d in reversed(drafts) for text in reversed(d.lines) if text), "")
+    return bool(_DANGLING.search(last))
+
+
+def _unfolded(lines: list[str]) -> str:
+    """The lines as one text; a line that goes on with the sentence above is joined to it."""
+    text = ""
+    for line in lines:
+        goes_on = text and text[-1] not in ".?!:;)]\n" and re.match(r"[a-z\d(+µ-]", line)
+        between_amount = re.search(r"\d\}?$", text) and re.match(
+            r"(?:[B-ZΩ°%]|[A-Z][A-Za-z]|A(?=[ ]?[.,;)]))(?![a-z])", line
+        )
+        glue = " " if goes_on or between_amount or (text and _DANGLING.search(text)) else "\n"
+        text = f"{text}{glue}{line}" if text else line
+    return text.strip()
+
+
 def _finish(draft: _Draft) -> Part:
-    text = "\n".join(draft.lines).strip()
+    text = _unfolded(draft.lines)
     text, marks = strip_marks(text)
     stems: list[str] = []
     parent = draft.parent
     while parent is not None:
-        stem, _ = strip_marks("\n".join(parent.lines).strip())
+        stem, _ = strip_marks(_unfolded(parent.lines))
         stems.insert(0, stem)
         parent = parent.parent
     return Part(

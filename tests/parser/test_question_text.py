@@ -102,3 +102,44 @@ def test_letters_in_running_text_are_asks_of_one_question() -> None:
 def test_what_was_not_understood_says_its_words() -> None:
     question = read_question("", "Calculate the gloopiness of the bead.")
     assert "gloopiness" in " ".join(question.problems)
+
+
+PAIR = "Two charges of 8.0 nC and 5.0 nC are 10 cm apart."
+
+
+@pytest.mark.parametrize(
+    "instruction, unit",
+    [
+        ("Show all your working and give your answer to three significant figures.", None),
+        ("Express your answer in scientific notation.", None),
+        ("Round off your final answer to two decimal places.", None),
+        ("Answer to 3 s.f.", None),
+        ("Give your answer in mN.", "mN"),
+        ("Write your answers in millinewtons.", "mN"),
+    ],
+)
+def test_an_instruction_asks_nothing_but_may_want_a_unit(
+    instruction: str, unit: str | None
+) -> None:
+    ask = "Calculate the force between them."
+    for text in (f"{PAIR} {ask} {instruction}", f"{instruction} {PAIR} {ask}"):
+        question = read_question("1", text)
+        assert not question.problems
+        assert [(a.kind, a.unit) for a in question.asked] == [("force", unit)]
+        assert len(question.givens) == 3
+
+
+def test_how_to_round_is_no_given_and_ends_no_sentence() -> None:
+    question = read_question(
+        "1", f"{PAIR} Find the force, correct to 3 s.f. The air is dry. Take k = 9 × 10^9 N·m²/C²."
+    )
+    assert not question.problems
+    assert not any(g.kind == "time" for g in question.givens)
+    assert len(question.givens) == 4
+
+
+def test_an_answer_in_terms_of_a_symbol_is_still_asked() -> None:
+    question = read_question(
+        "1", "Two charges exert a force F. Find the new force. Express your answer in terms of F."
+    )
+    assert question.problems
