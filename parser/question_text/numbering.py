@@ -122,6 +122,10 @@ def _start_of(line: str, drafts: list[_Draft]) -> tuple[str, int, str, _Draft | 
     dotted = part["letter"] and not match.group().strip().endswith(")")
     if part["letter"] and (part["letter"].isupper() or (dotted and not drafts)):
         return None
+    if part["letter"] and letter > "a" and drafts and not _sentence_before(drafts):
+        above = " ".join(drafts[-1].lines)
+        if re.search(rf"(?<![\w)])\({chr(ord(letter) - 1)}\)\s", above):
+            return None
     roman = part["letter"] is None
     base = _letter_holder(letter, roman, drafts)
     if base is None:
@@ -219,7 +223,8 @@ def _unfolded(lines: list[str]) -> str:
     """The lines as one text; a line that goes on with the sentence above is joined to it."""
     text = ""
     for line in lines:
-        goes_on = text and text[-1] not in ".?!:;)]\n" and re.match(r"[a-z\d(+µ-]", line)
+        stopped = text[-1:] in ".?!:;)]" and not re.search(r"\b[a-z]\.[a-z]\.$", text)
+        goes_on = text and not stopped and re.match(r"[a-z\d(+µ-]", line)
         between_amount = re.search(r"\d\}?$", text) and re.match(
             r"(?:[B-ZΩ°%]|[A-Z][A-Za-z]|A(?=[ ]?[.,;)]))(?![a-z])", line
         )

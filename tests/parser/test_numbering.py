@@ -48,3 +48,13 @@ def test_a_body_may_be_called_like_a_unit() -> None:
 def test_constants_and_the_next_line_stay_two_lines() -> None:
     (part,) = split_parts(["k = 9 × 10^9", "A charge of 2 nC is alone"])
     assert "\n" in part.text
+
+
+def test_a_lettered_ask_folded_in_a_sentence_stays_in_its_question() -> None:
+    (part,) = split_parts(["Find (a) the height it reaches and", "(b) how long it takes."])
+    assert part.text == "Find (a) the height it reaches and (b) how long it takes."
+
+
+def test_an_abbreviation_at_the_end_of_a_line_ends_no_sentence() -> None:
+    (part,) = split_parts(["What is the p.d.", "across its terminals?"])
+    assert part.text == "What is the p.d. across its terminals?"
