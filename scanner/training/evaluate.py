@@ -76,14 +76,19 @@ def photographed(sample: LineSample, seed: int, clean: bool = False) -> np.ndarr
         width = round(line.shape[1] * TALLEST / len(line))
         line = np.asarray(Image.fromarray(line).resize((width, TALLEST)))
     width = line.shape[1]
-    padded = np.pad(line, ((0, 0), (0, -width % 8)), constant_values=int(np.percentile(line, 95)))
+    height = len(line)
+    padded = np.pad(
+        line,
+        ((0, -height % 8), (0, -width % 8)),
+        constant_values=int(np.percentile(line, 95)),
+    )
     spoilt = degrade(
         torch.from_numpy(padded)[None],
         torch.tensor([width]),
         torch.tensor([FRACTION in sample.label]),
         torch.Generator().manual_seed(seed),
     )
-    return spoilt[0, :, :width].numpy().astype(np.uint8)
+    return spoilt[0, :height, :width].numpy().astype(np.uint8)
 
 
 def prepared(name: str, count: int, seed: int, clean: bool) -> tuple[list[np.ndarray], list[str]]:
