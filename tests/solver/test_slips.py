@@ -114,7 +114,7 @@ EXAMPLES = [
 
 @pytest.mark.parametrize(("name", "example", "value"), EXAMPLES, ids=[e[0] for e in EXAMPLES])
 def test_each_slip_explains_its_worked_example(name: str, example: Example, value: float) -> None:
-    question, (expected,) = example  # type: ignore[misc]
+    question, (expected,) = example
     case = Case(expected.derivation, question)  # type: ignore[arg-type]
     found = search(case, value, 0.002 * abs(value), signed=expected.unit == "C")
     assert name in {c.slip for e in found for c in e.changes}
@@ -138,7 +138,7 @@ WRITTEN = [
 
 @pytest.mark.parametrize(("name", "example"), WRITTEN, ids=[e[0] for e in WRITTEN])
 def test_each_slip_of_writing_is_seen(name: str, example: Example) -> None:
-    question, expected = example  # type: ignore[misc]
+    question, expected = example
     finding = check_question(question, expected, Rules(), {}, ".")  # type: ignore[arg-type]
     assert name in {s.name for s in finding.slips}
     assert finding.verdict is not Verdict.AGREES
