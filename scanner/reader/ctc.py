@@ -26,8 +26,8 @@ def likeliest(log_probabilities: np.ndarray) -> list[tuple[tuple[int, ...], floa
     beam: dict[tuple[int, ...], tuple[float, float]] = {(): (0.0, none)}
     floor = np.log(_LEAST)
     for frame in log_probabilities:
-        followed = np.argpartition(-frame, _MOST_CLASSES)[:_MOST_CLASSES]
-        followed = [int(c) for c in followed if frame[c] > floor] or [int(frame.argmax())]
+        likeliest = np.argpartition(-frame, _MOST_CLASSES)[:_MOST_CLASSES]
+        followed = [int(c) for c in likeliest if frame[c] > floor] or [int(frame.argmax())]
         found: dict[tuple[int, ...], list[float]] = defaultdict(lambda: [none, none])
         for prefix, (in_blank, in_class) in beam.items():
             either = np.logaddexp(in_blank, in_class)
@@ -43,7 +43,7 @@ def likeliest(log_probabilities: np.ndarray) -> list[tuple[tuple[int, ...], floa
                 else:
                     longer = found[(*prefix, index)]
                     longer[1] = np.logaddexp(longer[1], either + score)
-        best = sorted(found.items(), key=lambda item: -np.logaddexp(*item[1]))[:BEAM]
+        best = sorted(found.items(), key=lambda item: -np.logaddexp(item[1][0], item[1][1]))[:BEAM]
         beam = {prefix: (scores[0], scores[1]) for prefix, scores in best}
     ranked = [(prefix, float(np.logaddexp(*scores))) for prefix, scores in beam.items()]
     return sorted(ranked, key=lambda item: -item[1])

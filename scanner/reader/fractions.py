@@ -126,7 +126,8 @@ def _widest_bar(ink: np.ndarray) -> _Bar | None:
     length = max(_MIN_BAR, round(_BAR_LENGTH * height))
     thick = cv2.dilate(ink, np.ones((3, 1), np.uint8))
     runs = cv2.morphologyEx(thick, cv2.MORPH_OPEN, np.ones((1, length), np.uint8))
-    runs = cv2.morphologyEx(runs, cv2.MORPH_CLOSE, np.ones((1, 5), np.uint8)) & thick
+    closed = cv2.morphologyEx(runs, cv2.MORPH_CLOSE, np.ones((1, 5), np.uint8))
+    runs = cv2.bitwise_and(closed, thick)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(runs, connectivity=8)
     for number in sorted(range(1, count), key=lambda n: -stats[n][2]):
         x, y, width, tall, _ = stats[number]
