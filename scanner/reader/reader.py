@@ -31,6 +31,7 @@ WEIGHTS_FILE, CALIBRATION_FILE = "recogniser.onnx", "calibration.json"
 _BATCH_COLUMNS = 2400  # width of a batch's lines together: fast on two cores, modest in memory
 _MOST_CANDIDATES = 5
 _HOPELESS = 7.0  # nats behind the best reading at which a candidate is dropped
+_PLAIN_PENALTY = 4.0  # nats by which a line read as if it had no bar must beat the line as cut
 _BLANK_CONTRAST = 5  # grey levels between paper and the darkest spot under which nothing is written
 
 Texts = list[tuple[str, float]]  # texts and log-probabilities, likeliest first
@@ -206,9 +207,10 @@ def _texts(log_probabilities: np.ndarray) -> Texts:
 def _rivals(cut: Texts, plain: Texts) -> Texts:
     """Readings of a line as cut at its bars and as if it had none: a stray bar loses to the latter.
 
-    A true fraction read as a plain line is all but impossible to the recogniser.
+    A plain reading that passes over a denominator can look easy, so it must win by a margin.
     """
-    return sorted([*cut, *plain], key=lambda item: -item[1])
+    doubted = [(text, score - _PLAIN_PENALTY) for text, score in plain]
+    return sorted([*cut, *doubted], key=lambda item: -item[1])
 
 
 def _joined(parts: Parts, texts: dict[int, Texts]) -> Texts:
