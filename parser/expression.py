@@ -17,7 +17,6 @@ import sympy
 
 from parser.quantity import DecimalMark, Found, canonical, find_quantities, read_direction
 from parser.worksheet import ParsedLine, Quantity, Relation, Side, Unparsed
-from scanner.page import Reading
 
 LONGEST_LINE = 400  # characters; a longer line is no line of working
 DEEPEST_NESTING = 12  # brackets and fractions inside each other
@@ -92,13 +91,6 @@ def parse_line(
         return Unparsed(text, broken.rest)
     except (ArithmeticError, ValueError, TypeError, RecursionError, AttributeError):
         return Unparsed(text, text)
-
-
-def parse_readings(
-    reading: Reading, decimal_mark: DecimalMark | None = None, bodies: Sequence[str] = ()
-) -> tuple[ParsedLine | Unparsed, ...]:
-    """Every candidate of a reading parsed, in the reading's order."""
-    return tuple(parse_line(c.text, decimal_mark, bodies) for c in reading.candidates)
 
 
 def is_plausible(parsed: ParsedLine | Unparsed) -> bool:

@@ -20,6 +20,7 @@ from scanner.flatten import FlatPage
 from scanner.ink import (
     PAPER,
     Ink,
+    all_but,
     answer_spaces,
     channel_extremes,
     coloured,
@@ -99,9 +100,9 @@ def learn_blank(images: Sequence[np.ndarray], reader: Reader) -> Blank:
             laid.append(alignment.laid(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)))
     image = _without_ghosts(cv2.cvtColor(consensus(laid), cv2.COLOR_GRAY2RGB))
     ink = find_ink(image)
-    grey = print_only(image, ink.mask)
-    words = find_words(grey)
+    words = find_words(print_only(image, ink.mask))
     no_pen = np.zeros(len(ink.parts), bool)
+    grey = print_only(image, all_but(ink, np.zeros_like(ink.mask)))
     lines = read_lines(grey, print_lines(words, ink.parts.boxes, no_pen), reader)
     height, width = grey.shape
     return Blank(image, lines, answer_spaces(ink.rules, (width, height)))

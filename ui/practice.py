@@ -8,7 +8,6 @@ step.
 
 from __future__ import annotations
 
-import io
 import math
 import random
 import re
@@ -16,9 +15,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTemplate, Spacer
+from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer
 
 from parser.assemble import worksheet_from_text
 from parser.worksheet import Question, Worksheet
@@ -27,12 +25,11 @@ from solver.findings import Expected, Findings, QuestionFindings
 from solver.marking import check_worksheet
 from ui import pretty, words
 from ui.findings_words import expected_line
-from ui.print_text import markup, style
+from ui.print_text import markup, pdf, style
 
 _TRIES = 40  # draws of numbers for one variant before it is given up
 _PROPORTION = 1e3  # a fresh result stays within this factor of the original's
 _LEAST, _MOST = 0.4, 2.2  # fresh numbers are drawn within these times the original ones
-_MARGIN = 20 * mm
 
 _TITLE = "Practise next"
 _LEAD = "Work on paper, one line under the other. Give every answer with its unit."
@@ -234,27 +231,12 @@ def _laws(expected: Expected) -> list[str]:
 
 def practice_pdf(questions: Sequence[PracticeQuestion], title: str = _TITLE) -> bytes:
     """The practice sheet, with room to work."""
-    return _pdf(title, list(_sheet(questions, title)))
+    return pdf(title, list(_sheet(questions, title)))
 
 
 def answers_pdf(questions: Sequence[PracticeQuestion], title: str = f"{_TITLE}: answers") -> bytes:
     """The answer sheet with every step."""
-    return _pdf(title, list(_answers(questions, title)))
-
-
-def _pdf(title: str, story: list[Flowable]) -> bytes:
-    stream = io.BytesIO()
-    document = SimpleDocTemplate(
-        stream,
-        pagesize=A4,
-        leftMargin=_MARGIN,
-        rightMargin=_MARGIN,
-        topMargin=_MARGIN,
-        bottomMargin=_MARGIN,
-        title=title,
-    )
-    document.build(story)
-    return stream.getvalue()
+    return pdf(title, list(_answers(questions, title)))
 
 
 def _sheet(questions: Sequence[PracticeQuestion], title: str) -> Iterator[Flowable]:

@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 import html
+import io
 import re
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 
 import reportlab
 from reportlab.lib.enums import TA_LEFT
+from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.platypus import Flowable, SimpleDocTemplate
 
 FACE, BOLD = "Vera", "VeraBd"
+MARGIN = 18 * mm
 
 _RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻ⁿ⁽⁾", "0123456789+-n()")
 _LOWERED = str.maketrans("₀₁₂₃₄₅₆₇₈₉₊₋", "0123456789+-")
@@ -30,6 +36,14 @@ def _face() -> TTFont:
         pdfmetrics.registerFont(TTFont(name, folder / f"{name}.ttf"))
     pdfmetrics.registerFontFamily(FACE, normal=FACE, bold=BOLD, italic=FACE, boldItalic=BOLD)
     return pdfmetrics.getFont(FACE)
+
+
+def pdf(title: str, story: Sequence[Flowable]) -> bytes:
+    """An A4 document of flowing text."""
+    stream = io.BytesIO()
+    margins = dict.fromkeys(("leftMargin", "rightMargin", "topMargin", "bottomMargin"), MARGIN)
+    SimpleDocTemplate(stream, pagesize=A4, title=title, **margins).build(list(story))
+    return stream.getvalue()
 
 
 def style(size: float = 10, bold: bool = False, **more: float) -> ParagraphStyle:

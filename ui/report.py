@@ -21,7 +21,6 @@ from reportlab.platypus import (
     Image,
     KeepTogether,
     Paragraph,
-    SimpleDocTemplate,
     Spacer,
 )
 
@@ -34,12 +33,11 @@ from ui.class_summary import ClassSummary, SlipSummary, crop
 from ui.decisions import check_decided
 from ui.findings_words import first_broken_line, reasons
 from ui.mark_sheet import Row, mark_sheet
-from ui.print_text import BOLD, FACE, markup, style
+from ui.print_text import BOLD, FACE, MARGIN, markup, pdf, style
 from ui.records import Records, Script, Stack
 from ui.verdict_looks import LOOKS, Look
 
-_MARGIN = 18 * mm
-_WIDTH = A4[0] - 2 * _MARGIN
+_WIDTH = A4[0] - 2 * MARGIN
 _GREEN = HexColor(LOOKS[Verdict.AGREES].colour)
 _INK = HexColor("#20272e")
 _GREY = HexColor("#4f5963")
@@ -269,7 +267,7 @@ def _sentences(found: QuestionFindings) -> list[str]:
 
 def _flow(canvas: Canvas, story: list[Flowable]) -> None:
     """Set flowables on the canvas' next pages."""
-    top, bottom = A4[1] - _MARGIN, _MARGIN
+    top, bottom = A4[1] - MARGIN, MARGIN
     y = top
     waiting = list(story)
     while waiting:
@@ -285,7 +283,7 @@ def _flow(canvas: Canvas, story: list[Flowable]) -> None:
             if len(parts) > 1:
                 waiting = [*parts, *waiting]
                 continue
-        block.drawOn(canvas, _MARGIN, y - height)
+        block.drawOn(canvas, MARGIN, y - height)
         y -= height + block.getSpaceAfter()
     canvas.showPage()
 
@@ -295,18 +293,7 @@ def _flow(canvas: Canvas, story: list[Flowable]) -> None:
 
 def class_pdf(records: Records, stack: Stack, summary: ClassSummary) -> bytes:
     """The class summary on paper; crops carry no names."""
-    stream = io.BytesIO()
-    document = SimpleDocTemplate(
-        stream,
-        pagesize=A4,
-        leftMargin=_MARGIN,
-        rightMargin=_MARGIN,
-        topMargin=_MARGIN,
-        bottomMargin=_MARGIN,
-        title=f"{stack.name}: class summary",
-    )
-    document.build(list(_class_story(records, stack, summary)))
-    return stream.getvalue()
+    return pdf(f"{stack.name}: class summary", list(_class_story(records, stack, summary)))
 
 
 def _class_story(records: Records, stack: Stack, summary: ClassSummary) -> Iterator[Flowable]:

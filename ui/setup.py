@@ -76,13 +76,6 @@ def graphics_libraries_are_there() -> bool:
     )
 
 
-def is_debian() -> bool:
-    try:
-        return platform.freedesktop_os_release().get("ID") == "debian"
-    except OSError:
-        return False
-
-
 def venv_module_is_there() -> bool:
     return VENV.exists() or importlib.util.find_spec("ensurepip") is not None
 
@@ -96,8 +89,7 @@ TESSERACT = SystemPart("Tesseract", ("tesseract-ocr",), tesseract_is_there)
 GRAPHICS = SystemPart(
     "the libraries GL and GLib", ("libgl1", "libglib2.0-0"), graphics_libraries_are_there
 )
-# Ubuntu's own Chromium package is a snap, which cannot run everywhere: see install_browser.
-CHROMIUM = SystemPart("Chromium", ("chromium",), lambda: browser_is_there() or not is_debian())
+CHROMIUM = SystemPart("Chromium", ("chromium",), browser_is_there)
 
 TYPEFACES = SystemPart(
     "the typefaces DejaVu, Liberation, DKG Handwriting, Breip and Rufscript",
@@ -136,8 +128,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     chosen = parser.parse_args(arguments)
     try:
         set_up(PARTS_TO_TEST if chosen.command == "test" else PARTS_TO_USE)
-        if chosen.command == "test":
-            install_browser()
     except SetUpError as error:
         print(f"\n{error}", file=sys.stderr)
         return 1
@@ -242,24 +232,6 @@ def install_packages() -> None:
             "this command again."
         )
     STAMP.write_text(wanted, encoding="ascii")
-
-
-def install_browser() -> None:
-    """Where the system has no Chromium, let Playwright bring its own."""
-    if browser_is_there():
-        return
-    playwright = [
-        str(environment_python()),
-        "-m",
-        "playwright",
-        "install",
-        "--with-deps",
-        "chromium",
-    ]
-    if not succeeds(playwright):
-        raise SetUpError(
-            "The page's tests need Chromium; please install it, then run this command again."
-        )
 
 
 # --- after set-up -------------------------------------------------------------------------

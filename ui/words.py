@@ -65,7 +65,6 @@ TO_LOOK_AT = "{count} to look at"
 
 # --- command line -------------------------------------------------------------------------
 
-READING_FILE = "reading {name}"
 WROTE = "Wrote {path}"
 PAGE_AT = "The page is at {address} (stop it with Ctrl-C)."
 

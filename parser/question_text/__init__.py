@@ -100,7 +100,7 @@ _GLUED_NAME = re.compile(
 )
 _GLUED_STOP = re.compile(r"(?<=[A-Za-z\d)}])([.?])(?=[A-Z][a-z])")
 _LOST_WORD = re.compile(
-    r"\b[A-Z],? and (?:are|were)\b|\b(?:charges?|force|mass"
+    r"(?<![\d}⁰¹²³⁴⁵⁶⁷⁸⁹] )\b[A-Z],? and (?:are|were)\b|\b(?:charges?|force|mass"
     r"|distance) (?:on|of|from|between) (?:is|are|was|exerts)\b|\band and\b"
 )
 

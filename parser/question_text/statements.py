@@ -17,7 +17,6 @@ from parser.worksheet import Fact, Given, Quantity
 
 TAG = re.compile(r"⟨([A-Za-z])(\d+)⟩")
 B = r"⟨b(\d+)⟩"
-ANY = r"⟨[bp]\d+⟩"
 _LIST = r"(?:⟨b\d+⟩(?:,? and |, ?| & )?)"
 _QLIST = r"(?:⟨{0}\d+⟩(?:,? and(?: of| a| an)* |, ?| & )?)"
 _PROPERTY = (
@@ -108,7 +107,6 @@ class Draft:
     facts: list[Fact] = field(default_factory=list)
     stage: int = 0
     places: list[int] = field(default_factory=list)
-    unnamed: dict[int, str] = field(default_factory=dict)
     problems: list[str] = field(default_factory=list)
     owner_of: dict[int, str] = field(default_factory=dict)
     history: str = ""

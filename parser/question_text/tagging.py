@@ -114,7 +114,6 @@ class Bodies:
     names: list[str] = field(default_factory=list)
     nouns: dict[str, str] = field(default_factory=dict)
     points: list[str] = field(default_factory=list)
-    aliases: dict[str, int] = field(default_factory=dict)
     last: str | None = None
 
     def add(self, name: str, noun: str = "") -> str:
@@ -128,21 +127,6 @@ class Bodies:
         """A name for an unnamed body: its noun phrase, counted when there are several."""
         taken = [n for n in self.names if n == noun or n.startswith(noun + " ")]
         return noun if not taken else f"{noun} {len(taken) + 1}"
-
-
-@dataclass
-class Tagged:
-    """Canonical text, its tagged lower-case form, its quantities and mentions."""
-
-    text: str
-    tags: str
-    quantities: list[Found]
-    mentions: list[Mention]
-    symbols: dict[int, str] = field(default_factory=dict)
-    dropped: set[int] = field(default_factory=set)
-
-    def quantity(self, index: int) -> Quantity:
-        return self.quantities[index].quantity
 
 
 def letter_of(quantity: Quantity) -> str:

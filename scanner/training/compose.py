@@ -18,7 +18,6 @@ from scanner.training.hands import UNIT, Glyph, Hand, Ink, make_glyph
 OPERATORS = frozenset("=≈≠<>≤≥+-×·÷±∝→⇒∴*~")
 DIGITS = frozenset("0123456789")
 LIGHT = frozenset(".,:;'°·")
-JOINABLE = frozenset("abcdefghijklmnopqrstuvwxyz")
 BROADEST_PEN = 0.115  # digit heights; broader strokes close the loops of small figures
 BROAD = 7  # drawn pixels; from here on the notches between pieces of a line show
 SCALE_UP = 2  # lines are drawn at twice the size and reduced, for smooth edges

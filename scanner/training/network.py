@@ -48,13 +48,6 @@ class GraphNetwork(nn.Module):
             values[node.output[0]] = OPERATORS[node.op_type](attributes, *inputs)
         return values[self.graph.output[0].name]
 
-    def state_by_name(self) -> dict[str, np.ndarray]:
-        """Initialisers by their name in the graph."""
-        return {
-            name: getattr(self, attribute).detach().cpu().numpy()
-            for name, attribute in self.names.items()
-        }
-
 
 def _undo_half_precision(graph: onnx.GraphProto) -> None:
     """Give initialisers that ``export_graph`` stored behind a cast their own name again."""

@@ -228,20 +228,14 @@ def _continue(work: Work, derivation: Derivation) -> Known:
 
 def _stated(question: Question, index: int, sheet: Sequence[Given]) -> dict[str, Known]:
     """Constants that the sheet or the question states, by their names here."""
+    of_sheet = [(given, None) for given in sheet]
+    of_question = [
+        (given, place)
+        for place, given in enumerate(question.givens)
+        if given.ask is None or given.ask <= index
+    ]
     stated: dict[str, Known] = {}
-    for given in sheet:
-        name = constant_named(given)
-        if name:
-            stated[name] = Known(
-                given.quantity.value,
-                given.quantity.unit,
-                name,
-                constant=name,
-                quantity=given.quantity,
-            )
-    for place, given in enumerate(question.givens):
-        if given.ask is not None and given.ask > index:
-            continue
+    for given, place in [*of_sheet, *of_question]:
         name = constant_named(given)
         if name:
             stated[name] = Known(
@@ -249,7 +243,7 @@ def _stated(question: Question, index: int, sheet: Sequence[Given]) -> dict[str,
                 given.quantity.unit,
                 name,
                 given=place,
-                constant=None,
+                constant=name if place is None else None,
                 quantity=given.quantity,
             )
     return stated

@@ -83,7 +83,6 @@ class Scene:
     used: set[int] = field(default_factory=set)
     places: dict[str, Point] = field(default_factory=dict)
     frame: str = "line"
-    plane_known: bool = False
     scaled_used: bool = False
     _charges: dict[tuple[str, int], Known | None] = field(default_factory=dict)
 
@@ -465,7 +464,6 @@ def _place_all(scene: Scene) -> None:
                 float(fact.get("y") or 0.0),
             )
             scene.frame = "sides"
-            scene.plane_known = True
     _shapes(scene)
     if not scene.places and names:
         pair = next((g.between for _, g in scene.all("distance") if g.between), None)
@@ -602,7 +600,6 @@ def _by_direction(scene: Scene, name: str) -> bool:
         if anchor in scene.places and size is not None:
             x, y = scene.places[anchor]
             scene.places[name] = (x + sign * size * vector[0], y + sign * size * vector[1])
-            scene.plane_known = True
             return True
     return False
 

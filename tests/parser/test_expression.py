@@ -14,13 +14,11 @@ from parser.expression import (
     is_plausible,
     leaves,
     parse_line,
-    parse_readings,
     single_quantity,
     unit_quantity,
     written_symbols,
 )
 from parser.worksheet import ParsedLine, Relation, Unparsed
-from scanner.page import Candidate, Reading
 
 
 def relation(text: str, mark: str | None = ".") -> Relation:
@@ -227,10 +225,8 @@ def test_leaves_are_counted_in_the_order_of_writing() -> None:
 
 
 def test_readings_are_weighed_by_form_alone() -> None:
-    reading = Reading((Candidate(r"F=\frac{3}{", 0.6), Candidate("F=3 N", 0.4)))
-    first, second = parse_readings(reading)
-    assert not is_plausible(first)
-    assert is_plausible(second)
+    assert not is_plausible(parse_line(r"F=\frac{3}{"))
+    assert is_plausible(parse_line("F=3 N"))
 
 
 def test_a_power_of_ten_without_its_power_is_not_plausible() -> None:

@@ -2,6 +2,7 @@
 
 import pytest
 
+from parser.assemble import worksheet_from_text
 from parser.question_text import read_question
 from parser.worksheet import Question
 
@@ -143,3 +144,9 @@ def test_an_answer_in_terms_of_a_symbol_is_still_asked() -> None:
         "1", "Two charges exert a force F. Find the new force. Express your answer in terms of F."
     )
     assert question.problems
+
+
+def test_a_unit_before_and_is_no_lost_name() -> None:
+    text = "The charges are 3.2 × 10⁻¹¹ C and are 4 cm apart. Find the force between them."
+    (question,) = worksheet_from_text(text).questions
+    assert not any("missing here" in problem for problem in question.problems)
