@@ -16,6 +16,7 @@ WIDTH_STEP = 32  # widths are padded to a multiple of this, so that lines can sh
 _MARGIN = 0.08  # paper left around the ink, as a share of the ink's height
 _BLANK_CONTRAST = 14  # grey levels; below this a crop holds no ink that could be trimmed to
 _BLOCK = 16  # pixels; paper brightness is taken as the brightest pixel of such blocks
+_LEAST_CONTRAST = 120  # grey levels between paper and ink; paler pieces came back empty
 _LARGEST_SCALE = 2.5  # a lone minus sign or full stop is not blown up beyond this
 
 
@@ -36,7 +37,16 @@ def piece_image(image: np.ndarray) -> np.ndarray:
     above = (HEIGHT - new_height) // 2
     result = np.full((HEIGHT, padded_width), paper, np.uint8)
     result[above : above + new_height, :new_width] = small
-    return result
+    return _strengthened(result)
+
+
+def _strengthened(image: np.ndarray) -> np.ndarray:
+    """Faint ink (pencil, low light) darkened to the least contrast that the recogniser sees."""
+    paper, ink = (float(np.percentile(image, share)) for share in (90, 1))
+    contrast = paper - ink
+    if not 0 < contrast < _LEAST_CONTRAST:
+        return image
+    return (255 - (paper - image) * (_LEAST_CONTRAST / contrast)).clip(0, 255).astype(np.uint8)
 
 
 def trimmed(image: np.ndarray) -> np.ndarray:

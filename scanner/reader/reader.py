@@ -30,6 +30,7 @@ WEIGHTS_FILE, CALIBRATION_FILE = "recogniser.onnx", "calibration.json"
 
 _BATCH_COLUMNS = 2400  # width of a batch's lines together: fast on two cores, modest in memory
 _MOST_CANDIDATES = 5
+_NOTHING_READ = 0.02  # chance that ink says nothing, though nothing could be made out of it
 _HOPELESS = 7.0  # nats behind the best reading at which a candidate is dropped
 # Nats by which a line read as if it had no bar must beat the line as cut. Between 0 and 4 held-out
 # lines read alike to within 1 %, but a plain reading can pass over a small denominator.
@@ -163,6 +164,8 @@ def calibrated(texts: Texts, calibration: Calibration) -> Reading:
     floor = texts[0][1] - _HOPELESS
     texts = [(text, score) for text, score in texts[:_MOST_CANDIDATES] if score > floor]
     first = float(1 / (1 + np.exp(-np.dot(calibration.weights, evidence(texts)))))
+    if not texts[0][0]:
+        first = _NOTHING_READ
     weights = [np.exp(score - texts[0][1]) for _, score in texts[1:]]
     candidates = [Candidate(texts[0][0], first)]
     for (text, _), weight in zip(texts[1:], weights, strict=True):

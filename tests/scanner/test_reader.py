@@ -149,3 +149,13 @@ def test_the_chance_left_over_is_shared_among_the_others():
     assert [candidate.text for candidate in reading.candidates] == ["7", "1", "2"]
     assert reading.confidence == pytest.approx(1 / 3)  # logistic of log 0.5
     assert reading.candidates[1].probability == pytest.approx((1 - 1 / 3) * 0.5 * 0.75)
+
+
+def test_faint_pencil_is_read_like_dark_ink(reader):
+    dark = drawn(("7.25", 10, 30), width=140).astype(np.float64)
+    faint = (235 - (255 - dark) * 0.12).astype(np.uint8)
+    assert [reading.text for reading in reader.read([faint])] == ["7.25"]
+
+
+def test_ink_that_gave_no_text_is_never_surely_empty():
+    assert calibrated([("", -0.001)], Calibration()).confidence < 0.05
