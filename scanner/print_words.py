@@ -23,6 +23,9 @@ from scanner.reader.notation import normalise
 _PLAIN = re.compile(r"[A-Za-z][a-z'’-]*[.,;:?!]?$|\([a-z]{2,}|[a-z]{2,}\)[.,;:]?$")
 _SHAPE = re.compile(r"[0-9+\-−–=×*/^²³⁴⁵⁶⁷⁸⁹⁰¹⁻µμ%°Ω√<>~±€£$¢]")
 _BOX_OFF = 0.25  # word heights: Tesseract places the box of a lone letter so far off
+_LONE = 6  # characters at most in a number or marks that stand apart in their row
+_LEAST_SURE = 0.3  # of a reading where Tesseract saw no word
+_NEAR = 0.7  # word heights between the characters of one overlooked word
 _WIDE_GAP = 1.5  # word heights; the space between words is about a third of one
 
 
@@ -81,6 +84,55 @@ def find_words(image: np.ndarray, layout: int = 3) -> tuple[RawWord, ...]:
     return tuple(words)
 
 
+def overlooked_words(
+    words: Sequence[RawWord], boxes: np.ndarray, pen: np.ndarray
+) -> tuple[RawWord, ...]:
+    """Small groups of printed ink that Tesseract passed over, such as a lone "2." in the margin.
+
+    Args:
+        words: Tesseract's words.
+        boxes: int (n, 4), the parts of ink as x, y, width, height.
+        pen: bool (n,), which parts are handwriting.
+
+    Returns:
+        Words without text (only a second reading can tell what they say), each a line of its own.
+    """
+    if not words:
+        return ()
+    height = float(np.median([word.box.height for word in words]))
+    free = ~pen & (boxes[:, 3] < 1.6 * height) & (boxes[:, 2] < 3 * height)
+    for word in words:
+        box, slack = word.box, _BOX_OFF * word.box.height
+        free &= ~(
+            (boxes[:, 0] + boxes[:, 2] > box.x - slack)
+            & (boxes[:, 0] < box.right + slack)
+            & (boxes[:, 1] + boxes[:, 3] > box.y - slack)
+            & (boxes[:, 1] < box.bottom + slack)
+        )
+    groups: list[Box] = []
+    for x, y, width, tall in sorted(map(tuple, boxes[free].tolist())):
+        part = Box(x, y, width, tall)
+        near = next(
+            (
+                n
+                for n, group in enumerate(groups)
+                if part.x - group.right < _NEAR * height
+                and min(part.bottom, group.bottom) > max(part.y, group.y) - 0.3 * height
+            ),
+            None,
+        )
+        if near is None:
+            groups.append(part)
+        else:
+            groups[near] = groups[near].union(part)
+    word_like = [
+        group
+        for group in groups
+        if 0.5 * height <= group.height <= 1.8 * height and group.width <= 4 * height
+    ]
+    return tuple(RawWord(group, "", 0.0, (-1, 0, n)) for n, group in enumerate(word_like))
+
+
 def print_lines(
     words: tuple[RawWord, ...], boxes: np.ndarray, pen: np.ndarray
 ) -> list[list[RawWord]]:
@@ -107,8 +159,35 @@ def print_lines(
         printed = amount[inside & ~pen].sum()
         if printed and printed >= amount[inside & pen].sum():
             lines.setdefault(word.line, []).append(word)
-    ordered = [sorted(line, key=lambda w: w.box.x) for line in lines.values()]
+    ordered = [sorted(line, key=lambda w: w.box.x) for line in _in_rows(list(lines.values()))]
     return sorted(ordered, key=lambda line: (line[0].box.y, line[0].box.x))
+
+
+def _in_rows(lines: list[list[RawWord]]) -> list[list[RawWord]]:
+    """Lines in which a lone number or marks have joined the row they stand in."""
+    rows = [line for line in lines if len(line) > 1 or len(line[0].text) > _LONE]
+    for line in lines:
+        if len(line) > 1 or len(line[0].text) > _LONE:
+            continue
+        own = line[0].box
+        beside = [
+            row
+            for row in rows
+            if min(own.bottom, _extent(row).bottom) - max(own.y, _extent(row).y) > 0.5 * own.height
+            and (own.right <= _extent(row).x or own.x >= _extent(row).right)
+        ]
+        if beside:
+            min(beside, key=lambda row: abs(_extent(row).centre[1] - own.centre[1])).extend(line)
+        else:
+            rows.append(line)
+    return rows
+
+
+def _extent(line: Sequence[RawWord]) -> Box:
+    box = line[0].box
+    for word in line[1:]:
+        box = box.union(word.box)
+    return box
 
 
 def needs_reread(text: str) -> bool:
@@ -164,14 +243,13 @@ def read_lines(
     by_line: dict[int, list[tuple[int, int, Reading]]] = {}
     for (n, start, end), reading in zip(places, readings, strict=True):
         by_line.setdefault(n, []).append((start, end, reading))
-    return tuple(_composed(line, by_line.get(n, [])) for n, line in enumerate(lines))
+    composed = (_composed(line, by_line.get(n, [])) for n, line in enumerate(lines))
+    return tuple(line for line in composed if line is not None)
 
 
 def span_image(page: np.ndarray, line: Sequence[RawWord], start: int, end: int) -> np.ndarray:
     """Crop of tokens ``start`` to ``end``, tall enough for raised and lowered figures."""
-    box = line[start].box
-    for word in line[start + 1 : end]:
-        box = box.union(word.box)
+    box = _extent(line[start:end])
     height = int(np.median([w.box.height for w in line]))
     rise, fall = round(0.45 * height), round(0.3 * height)
     left = line[start - 1].box.right + 2 if start else 0
@@ -182,18 +260,19 @@ def span_image(page: np.ndarray, line: Sequence[RawWord], start: int, end: int) 
     return page[y0:y1, min(x0, box.x) : max(x1, box.right)]
 
 
-def _composed(line: Sequence[RawWord], spans: list[tuple[int, int, Reading]]) -> Line:
+def _composed(line: Sequence[RawWord], spans: list[tuple[int, int, Reading]]) -> Line | None:
+    """The line as a whole; None when nothing on it could be read."""
     words: list[Word] = []
     position = 0
     for start, end, reading in [*spans, (len(line), len(line), Reading())]:
         for raw in line[position:start]:
             words.append(Word(raw.box, _tesseract_reading(raw)))
-        if end > start:
-            box = line[start].box
-            for raw in line[start + 1 : end]:
-                box = box.union(raw.box)
-            words.append(Word(box, reading, reread=True))
+        seen = any(raw.text for raw in line[start:end])
+        if end > start and (seen or (reading.text and reading.confidence >= _LEAST_SURE)):
+            words.append(Word(_extent(line[start:end]), reading, reread=True))
         position = end
+    if not words:
+        return None
     box = words[0].box
     for word in words[1:]:
         box = box.union(word.box)

@@ -11,6 +11,7 @@ from scanner.print_words import (
     RawWord,
     find_words,
     needs_reread,
+    overlooked_words,
     print_lines,
     read_lines,
     spans_to_reread,
@@ -97,3 +98,40 @@ def test_words_on_pen_ink_are_no_print():
     boxes = np.array([[*word.box] for word in line])
     (kept,) = print_lines(tuple(line), boxes, np.array([False, True]))
     assert [word.text for word in kept] == ["Name"]
+
+
+def test_a_number_that_tesseract_passed_over_is_read_and_leads_its_row():
+    row = words("Find", "the", "charge")
+    boxes = np.array([[10, 100, 12, 24], [24, 120, 4, 4], *(word.box for word in row)])
+    pen = np.zeros(len(boxes), bool)
+    (lone,) = overlooked_words(row, boxes, pen)
+    assert lone.box == Box(10, 100, 18, 24)
+    (line,) = print_lines((*row, lone), boxes, pen)
+    page = np.full((200, 400), 255, np.uint8)
+    assert read_lines(page, [line], Always("2."))[0].text == "2. Find the charge"
+
+
+def test_a_speck_and_handwriting_are_no_overlooked_words():
+    row = words("Find", "the", "charge")
+    boxes = np.array([[10, 110, 4, 4], [10, 300, 14, 24], *(word.box for word in row)])
+    pen = np.array([False, True, False, False, False])
+    assert overlooked_words(row, boxes, pen) == ()
+
+
+def test_an_overlooked_word_that_cannot_be_read_leaves_the_row_as_it_was():
+    row = words("Find", "the", "charge")
+    lone = RawWord(Box(10, 100, 18, 24), "", 0.0, (-1, 0, 0))
+    page = np.full((200, 400), 255, np.uint8)
+    assert read_lines(page, [[lone, *row]], Always(""))[0].text == "Find the charge"
+
+
+def test_marks_at_the_margin_join_their_row_but_long_neighbours_do_not():
+    row = words("Find", "the", "charge")
+    marks = RawWord(Box(700, 102, 40, 24), "(3)", 95.0, (2, 1, 1))
+    column = RawWord(Box(900, 102, 200, 24), "elsewhere", 95.0, (3, 1, 1))
+    boxes = np.array([word.box for word in (*row, marks, column)])
+    lines = print_lines((*row, marks, column), boxes, np.zeros(len(boxes), bool))
+    assert [[word.text for word in line] for line in lines] == [
+        ["Find", "the", "charge", "(3)"],
+        ["elsewhere"],
+    ]
