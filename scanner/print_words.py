@@ -177,7 +177,10 @@ def _in_rows(lines: list[list[RawWord]]) -> list[list[RawWord]]:
             and (own.right <= _extent(row).x or own.x >= _extent(row).right)
         ]
         if beside:
-            min(beside, key=lambda row: abs(_extent(row).centre[1] - own.centre[1])).extend(line)
+            middle = own.centre[1]
+            min(
+                beside, key=lambda row: (len(row) == 1, abs(_extent(row).centre[1] - middle))
+            ).extend(line)
         else:
             rows.append(line)
     return rows
