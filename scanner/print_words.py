@@ -84,6 +84,26 @@ def find_words(image: np.ndarray, layout: int = 3) -> tuple[RawWord, ...]:
     return tuple(words)
 
 
+def read_print(
+    page: np.ndarray,
+    words: tuple[RawWord, ...],
+    boxes: np.ndarray,
+    pen: np.ndarray,
+    reader: Reader,
+) -> tuple[Line, ...]:
+    """The printed lines of a page, in reading order.
+
+    Args:
+        page: uint8 grey (height, width), print only, dark on light.
+        words: Tesseract's words.
+        boxes: int (n, 4), the parts of ink as x, y, width, height.
+        pen: bool (n,), which parts are handwriting.
+        reader: reads quantity-like spans, and what Tesseract passed over.
+    """
+    words += overlooked_words(words, boxes, pen)
+    return read_lines(page, print_lines(words, boxes, pen), reader)
+
+
 def overlooked_words(
     words: Sequence[RawWord], boxes: np.ndarray, pen: np.ndarray
 ) -> tuple[RawWord, ...]:

@@ -19,14 +19,7 @@ from scanner.intake import LIMITS, Limits, Photo, Refused, read_path
 from scanner.layout import line_image, numbered_blocks, pen_lines
 from scanner.page import Line, Page
 from scanner.print_or_pen import is_pen
-from scanner.print_words import (
-    Reader,
-    find_words,
-    overlooked_words,
-    print_lines,
-    print_only,
-    read_lines,
-)
+from scanner.print_words import Reader, find_words, print_only, read_print
 
 Progress = Callable[[str, float], None]
 
@@ -113,8 +106,7 @@ def scan_flat(
     words = find_words(print_only(flat.image, _pixels_of(ink, ~known_pen)))
     pen = is_pen(ink.parts, known_pen, words)
     grey = print_only(flat.image, all_but(ink, _pixels_of(ink, pen)))
-    words += overlooked_words(words, ink.parts.boxes, pen)
-    printed_lines = read_lines(grey, print_lines(words, ink.parts.boxes, pen), reader)
+    printed_lines = read_print(grey, words, ink.parts.boxes, pen, reader)
     progress("reading handwriting", 0.7)
     written = _read_pen(ink, flat.image, pen, reader)
     height, width = flat.image.shape[:2]

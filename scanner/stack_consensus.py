@@ -29,7 +29,7 @@ from scanner.ink import (
 )
 from scanner.layout import line_image, numbered_blocks, pen_lines
 from scanner.page import AnswerSpace, Line, Matrix, Page
-from scanner.print_words import Reader, find_words, print_lines, print_only, read_lines
+from scanner.print_words import Reader, find_words, print_only, read_print
 
 # Lengths are pixels of a page of about 200 dpi; searching is done at half of that.
 _FEATURES = 3000
@@ -103,7 +103,7 @@ def learn_blank(images: Sequence[np.ndarray], reader: Reader) -> Blank:
     words = find_words(print_only(image, ink.mask))
     no_pen = np.zeros(len(ink.parts), bool)
     grey = print_only(image, all_but(ink, np.zeros_like(ink.mask)))
-    lines = read_lines(grey, print_lines(words, ink.parts.boxes, no_pen), reader)
+    lines = read_print(grey, words, ink.parts.boxes, no_pen, reader)
     height, width = grey.shape
     return Blank(image, lines, answer_spaces(ink.rules, (width, height)))
 

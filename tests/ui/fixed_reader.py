@@ -7,10 +7,9 @@ from difflib import get_close_matches
 from functools import cache
 
 import numpy as np
-import pytesseract
 
 from scanner.page import Candidate, Reading
-from scanner.reader.notation import normalise
+from scanner.reader import LineReader
 from tests.ui.drawn_scripts import QUESTIONS
 
 _PRINT = 60  # grey level: drawn pens are paler
@@ -24,11 +23,15 @@ class FixedReader:
 
 
 def _print(image: np.ndarray) -> Reading:
-    """The words of the drawn worksheet that are likest to what Tesseract makes of the image."""
-    wide = np.pad(image, 20, constant_values=255)
-    text = normalise(pytesseract.image_to_string(wide, config="--psm 7").strip())
+    """The words of the drawn worksheet that are likest to what the line reader makes of it."""
+    text = _reader().read([image])[0].text
     alike = get_close_matches(text, _spans(), n=1, cutoff=0.4)
     return Reading((Candidate(alike[0] if alike else text, 0.95),))
+
+
+@cache
+def _reader() -> LineReader:
+    return LineReader.load(threads=1)
 
 
 @cache
