@@ -176,7 +176,11 @@ class Marks:
 
 @dataclass(frozen=True)
 class QuestionFindings:
-    """All that was found about one question."""
+    """All that was found about one question.
+
+    ``asks`` holds, for each of ``expected``, the index of its ask; a question that was only
+    partly understood is UNSOLVED, with results for some of its asks.
+    """
 
     question: Question
     expected: tuple[Expected, ...] = ()
@@ -187,6 +191,7 @@ class QuestionFindings:
     reasons: tuple[str, ...] = ()
     slips: tuple[SlipFinding, ...] = ()
     marks: Marks | None = None
+    asks: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)

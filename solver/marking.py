@@ -197,11 +197,11 @@ def check_question(
     asks = tuple(range(len(expected))) if asks is None else tuple(asks)
     if guideline is None:
         guideline = default_guideline(question, expected, rules)
-    if not question.numeric or not expected:
-        return _for_a_person(question, guideline, problems)
+    if not question.numeric or not expected or problems:
+        return replace(_for_a_person(question, guideline, problems), expected=expected, asks=asks)
     if not any(line.reading.text and not line.struck for line in question.lines):
         marks = _nothing_earned(guideline, "nothing is written")
-        return QuestionFindings(question, expected, verdict=Verdict.BLANK, marks=marks)
+        return QuestionFindings(question, expected, verdict=Verdict.BLANK, marks=marks, asks=asks)
     right = right_earlier or {}
     own = {k: v for k, v in own_earlier.items() if k in right or _is_used(k, expected)}
     rounded = {
@@ -239,6 +239,7 @@ def check_question(
         tuple(dict.fromkeys(reasons)),
         tuple(slips),
         marks,
+        asks,
     )
 
 

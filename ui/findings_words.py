@@ -56,6 +56,8 @@ def _core(text: str) -> str:
 def expected_line(found: QuestionFindings, place: int, expected: Expected) -> str:
     """``the force on A: 1.08 × 10⁻⁵ N, towards B`` for the ask at ``place``."""
     value = pretty.value_plain(expected.value, expected.unit, expected.direction)
-    if len(found.expected) > 1 and place < len(found.question.asked):
-        value = f"{words.asked_words(found.question.asked[place])}: {value}"
+    ask = found.asks[place] if place < len(found.asks) else place
+    several = len(found.expected) > 1 or len(found.question.asked) > 1
+    if several and ask < len(found.question.asked):
+        value = f"{words.asked_words(found.question.asked[ask])}: {value}"
     return f"{value} ({words.BY_PERSON})" if expected.given_by_person else value

@@ -22,9 +22,10 @@ from solver.laws.book import symbol
 
 @dataclass(frozen=True)
 class Solution:
-    """The results of one question in the order of its asks; empty with reasons when unsolved.
+    """The results of one question in the order of its asks, and why any ask has none.
 
-    ``asks`` holds, for each result, the index of its ask.
+    ``asks`` holds, for each result, the index of its ask. With ``problems`` the results are
+    those of the asks that could be answered; the others need a person.
     """
 
     question: Question
@@ -91,9 +92,7 @@ def solve(
             asks.append(index)
         if results:
             prior[(question.number, index)] = Prior(question.asked[index], results[0])
-    if problems:
-        return Solution(question, problems=tuple(dict.fromkeys(problems)))
-    return Solution(question, tuple(expected), tuple(asks))
+    return Solution(question, tuple(expected), tuple(asks), tuple(dict.fromkeys(problems)))
 
 
 def _same_but_unit(first: Asked, second: Asked) -> bool:

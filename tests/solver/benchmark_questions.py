@@ -111,6 +111,14 @@ def _same_direction(got: str | None, wanted: dict[str, Any]) -> bool:
     )
 
 
+def _outcome(got: list[Expected], wanted: list[dict[str, Any]], told: bool) -> str:
+    """right, unsolved or wrong; results beside a told problem must still be some of the right."""
+    if not told or not got:
+        return _judge(got, wanted)
+    fits = all(any(_matches(g, w) for w in wanted) for g in got)
+    return "unsolved" if wanted and fits else "wrong"
+
+
 def _judge(got: list[Expected], wanted: list[dict[str, Any]]) -> str:
     numbers = list(got)
     if not wanted:
@@ -163,10 +171,8 @@ def _wording(record: dict[str, Any]) -> list[tuple[str, str]]:
         got = [e for s in solutions for e in s.expected]
         if any(s.problems for s in solutions) and not record["expected"] and not got:
             return [("right", "")]
-        outcome = _judge(got, record["expected"])
-        if outcome == "wrong" and any(s.problems for s in solutions):
-            outcome = "unsolved"
-        return [(outcome, _tell(solutions))]
+        told = any(s.problems for s in solutions)
+        return [(_outcome(got, record["expected"], told), _tell(solutions))]
     out = []
     by_number = {_number(s.question.number): s for s in solutions}
     for place, part in enumerate(record["questions"]):
@@ -180,7 +186,7 @@ def _wording(record: dict[str, Any]) -> list[tuple[str, str]]:
             continue
         out.append(
             (
-                _judge(list(solution.expected), part["expected"]),
+                _outcome(list(solution.expected), part["expected"], bool(solution.problems)),
                 f"{part.get('number')}: " + _tell((solution,)),
             )
         )
