@@ -28,10 +28,12 @@ from parser.question_text.asks import (
     sentences,
     split_sentence,
 )
+from parser.question_text.draft import Draft
 from parser.question_text.instructions import without_instructions
 from parser.question_text.numbering import inline_parts
 from parser.question_text.situations import read_situations
-from parser.question_text.statements import Draft, read_constants, read_statement
+from parser.question_text.stated_constants import read_constants
+from parser.question_text.statements import read_statement
 from parser.question_text.tagging import Tagger
 from parser.worksheet import Asked, Given, Question
 

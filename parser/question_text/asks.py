@@ -14,7 +14,7 @@ from parser.question_text.cues import (
     STATEMENT_OF_STATE,
     UNIT_WORDS,
 )
-from parser.question_text.statements import Draft
+from parser.question_text.draft import Draft
 from parser.worksheet import Asked, Wants
 
 _SENTENCE_END = re.compile(r"(?<=[.?!;:])(?<!e\.g\.)(?<!i\.e\.)(?<!\be\.)\s+|\n+")

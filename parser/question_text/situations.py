@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 
-from parser.question_text.statements import Draft
+from parser.question_text.draft import Draft
 from parser.worksheet import Fact
 
 _MODE = re.compile(
