@@ -23,6 +23,7 @@ from solver.marking import check_worksheet
 from solver.verdicts import Rules
 from ui.checked import CheckedSheet, CheckedSheets, FailedFile
 from ui.corrections import Corrections, corrected
+from ui.headings import without_headings
 
 Progress = Callable[[str, float], None]
 """Told what happens now and the share of the work that is done, 0 to 1."""
@@ -98,7 +99,7 @@ def check_page(
     page: Page, questions: Worksheet | None = None, rules: Rules = _DEFAULT_RULES
 ) -> CheckedSheet:
     """Understand and check one flattened page."""
-    worksheet = worksheet_from_pages((page,), questions)
+    worksheet = without_headings(worksheet_from_pages((page,), questions), (page,))
     return CheckedSheet(worksheet, check_worksheet(worksheet, rules), page)
 
 

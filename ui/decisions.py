@@ -7,16 +7,16 @@ place and left it as it is, so that it is not asked again.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 
 from parser.worksheet import Worksheet, WrittenLine
-from scanner.page import Box, Page
+from scanner.page import Page
 from solver.findings import Findings
 from solver.guideline import from_text
 from solver.marking import check_worksheet
 from ui.corrections import Corrections, corrected
+from ui.headings import heading_boxes, is_behind
 from ui.records import Decision
 
 NO_QUESTION = ""
@@ -51,13 +51,6 @@ def with_decisions(worksheet: Worksheet, decisions: Sequence[Decision]) -> Works
     return _with_owners(corrected(worksheet, Corrections(lines)), owners, looked)
 
 
-_HEADING = re.compile(
-    r"^\W*(?:sur|first |last )?name|"
-    r"\b(?:class|grade|date|learner|student|teacher|school)\b\W*$",
-    re.I,
-)
-
-
 def lines_without_question(
     worksheet: Worksheet, pages: Sequence[Page], decisions: Sequence[Decision]
 ) -> list[tuple[int, WrittenLine]]:
@@ -66,25 +59,12 @@ def lines_without_question(
     What stands behind a printed "Name:" or "Class:" is no working and is left out.
     """
     decided = {d.line for d in decisions if d.question == NO_QUESTION}
-    headings = [
-        word.box
-        for page in pages
-        for line in page.print_lines
-        for word in line.words
-        if _HEADING.search(word.reading.text.rstrip(":._ ")) is not None
-    ]
+    headings = heading_boxes(pages)
     return [
         (place, line)
         for place, line in enumerate(worksheet.unmatched)
-        if place not in decided
-        and not (line.box is not None and any(_behind(line.box, box) for box in headings))
+        if place not in decided and not is_behind(line.box, headings)
     ]
-
-
-def _behind(pen: Box, heading: Box) -> bool:
-    """On the heading's row and to the right of it."""
-    reach = max(pen.height, heading.height)
-    return pen.x >= heading.x and abs(pen.centre[1] - heading.centre[1]) < reach
 
 
 def _with_owners(
