@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from parser.worksheet import Asked, Given, Question, Worksheet
 from solver.constants import STATED_BY_SYMBOL, STATED_BY_UNIT
 from solver.derive import accounting, balance, electric, lists, momentum, scalar
-from solver.derive.electric import Answer
 from solver.derive.engine import Known, Unsolved, Work, accepted_values
+from solver.derive.results import Answer
 from solver.derive.scene import Prior, build
 from solver.findings import Derivation, Expected
 from solver.laws.book import symbol

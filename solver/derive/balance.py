@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import sympy
 
-from solver.derive.electric import Answer, Result, coulomb, external_field
 from solver.derive.engine import Known, Unsolved
+from solver.derive.forces import coulomb, external_field
+from solver.derive.results import Answer, Result
 from solver.derive.scene import Scene
 from solver.laws.book import Law, symbol
 from solver.laws.electrostatics import CHARGE_COUNT, COULOMB

@@ -7,8 +7,8 @@ import re
 import sympy
 
 from parser.worksheet import Fact
-from solver.derive.electric import Answer, Result
 from solver.derive.engine import Known, Unsolved
+from solver.derive.results import Answer, Result
 from solver.derive.scene import Scene
 from solver.laws.book import symbol
 

@@ -12,8 +12,8 @@ from dataclasses import replace
 
 import sympy
 
-from solver.derive.electric import Answer, Result, opposite
 from solver.derive.engine import Instance, Key, Known, Unsolved, chain
+from solver.derive.results import Answer, Result, opposite
 from solver.derive.scene import Scene
 from solver.laws import LAWS
 from solver.laws.book import Law, symbol
