@@ -9,7 +9,7 @@ only the ink that the blank lacks is read.
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -48,22 +48,29 @@ _BAND = 64  # rows whose median is taken at once, to save memory
 _PRINT_FOUND = 0.85  # of the blank's ink that must show on a page that is read against it
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Alignment:
-    """``field`` float32 (height, width, 2): where each pixel of the reference lies on the page.
+    """How a page lies on a reference of ``size`` (width, height), in pixels.
 
-    ``homography`` (3, 3) is the best straight one, reference to page.
+    ``grid`` float (rows, columns, 2): where points of the reference lie on the page, spread evenly
+    from corner to corner. ``homography`` (3, 3) is the best straight one, reference to page.
     """
 
-    field: np.ndarray
+    grid: np.ndarray
     homography: np.ndarray
+    size: tuple[int, int]
+
+    def field(self) -> np.ndarray:
+        """Float32 (height, width, 2): where each pixel of the reference lies on the page."""
+        return _stretched(self.grid, *self.size)
 
     def laid(self, image: np.ndarray) -> np.ndarray:
         """The page's image in the reference's place, paper where the page ends."""
+        field = self.field()
         return cv2.remap(
             image,
-            self.field[..., 0],
-            self.field[..., 1],
+            field[..., 0],
+            field[..., 1],
             cv2.INTER_CUBIC,
             borderMode=cv2.BORDER_CONSTANT,
             borderValue=(PAPER, PAPER, PAPER),
@@ -84,20 +91,19 @@ class Blank:
         return find_ink(self.image)
 
 
-def learn_blank(images: Sequence[np.ndarray], reader: Reader) -> Blank:
+def learn_blank(
+    first: np.ndarray, others: Iterable[tuple[np.ndarray, Alignment]], reader: Reader
+) -> Blank:
     """The blank that pages share, with its print read.
 
     Args:
-        images: flattened pages of one worksheet (uint8 RGB), the first one in good order: the
-            others are laid on it. Pages that do not fit it are left out.
+        first: a flattened page of the worksheet (uint8 RGB).
+        others: more of them, each with how it lies on the first.
         reader: reads the spans that can hold a quantity.
     """
-    first = images[0]
     laid = [cv2.cvtColor(first, cv2.COLOR_RGB2GRAY)]
-    for image in images[1:]:
-        alignment = align(image, first)
-        if alignment is not None:
-            laid.append(alignment.laid(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)))
+    for image, alignment in others:
+        laid.append(alignment.laid(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)))
     image = _without_ghosts(cv2.cvtColor(consensus(laid), cv2.COLOR_GRAY2RGB))
     ink = find_ink(image)
     words = find_words(print_only(image, ink.mask))
@@ -369,7 +375,7 @@ def _cubic(points: np.ndarray, size: tuple[int, int]) -> np.ndarray:
 
 
 def _alignment(straight: np.ndarray, smooth: _Smooth, shape: tuple[int, int]) -> Alignment:
-    """The whole field from a coarse grid of it."""
+    """Both together, at the points of a coarse grid."""
     height, width = shape
     xs, ys = np.meshgrid(np.linspace(0, width, 42), np.linspace(0, height, 60))
     here = np.stack([xs.ravel(), ys.ravel()], axis=1)
@@ -377,7 +383,7 @@ def _alignment(straight: np.ndarray, smooth: _Smooth, shape: tuple[int, int]) ->
     there = 2 * cv2.perspectiveTransform(moved[:, None].astype(np.float64), straight)[:, 0]
     grid = there.reshape(*xs.shape, 2)
     whole, _ = cv2.findHomography(here, there)
-    return Alignment(_stretched(grid, width, height), whole)
+    return Alignment(grid, whole, (width, height))
 
 
 def _stretched(grid: np.ndarray, width: int, height: int) -> np.ndarray:

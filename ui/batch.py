@@ -34,7 +34,7 @@ from scanner.page import AnswerSpace, Line, Matrix, Page
 from scanner.print_words import Reader
 from scanner.reader import LineReader
 from scanner.scan import scan_flat
-from scanner.stack_consensus import Blank
+from scanner.stack_consensus import Alignment, Blank
 from ui import document
 from ui.checked import CheckedSheet, FailedFile
 from ui.decisions import check_decided
@@ -298,22 +298,22 @@ def _learn_blanks(
     while len(pages) >= LEAST_FOR_BLANK and misses < _GIVEN_UP:
         reference, *others = pages
         jobs = [(page.image, reference.image) for page in others]
-        found = [
-            others[index]
-            for index, shared in _spread(_shares_print, jobs, workers, "comparing the pages", tell)
-            if shared
-        ]
+        lies: dict[int, Alignment] = {}
+        for index, alignment in _spread(_align, jobs, workers, "comparing the pages", tell):
+            if alignment is not None:
+                lies[index] = alignment
         pages = others
-        if len(found) + 1 < LEAST_FOR_BLANK:
+        if len(lies) + 1 < LEAST_FOR_BLANK:
             misses += 1
             continue
         misses = 0
-        alike = sorted([reference, *found], key=lambda page: page.content)
-        chosen = [page.image for page in alike[:_MOST_FOR_BLANK]]
-        job = (chosen, load_reader, stack.folder)
+        found = sorted(lies)  # the order of the pages, whichever was compared first
+        chosen = [(others[index].image, lies[index]) for index in found[: _MOST_FOR_BLANK - 1]]
+        job = (reference.image, chosen, load_reader, stack.folder)
+        alike = [reference.id, *(others[index].id for index in found)]
         for _, (image, layout) in _spread(_learn, [job], 1, "reading the worksheet", tell):
-            records.add_blank(stack, image, layout, [page.id for page in alike])
-        pages = [page for page in others if page not in found]
+            records.add_blank(stack, image, layout, alike)
+        pages = [page for index, page in enumerate(others) if index not in lies]
 
 
 def _without_blank(
@@ -322,23 +322,24 @@ def _without_blank(
     """Give a known blank to the late pages that share it; returns the others."""
     jobs = [(page.image, image) for page in pages]
     shared = set()
-    for index, same in _spread(_shares_print, jobs, workers, "comparing the pages", tell):
-        if same:
+    for index, alignment in _spread(_align, jobs, workers, "comparing the pages", tell):
+        if alignment is not None:
             shared.add(index)
             records.set_page(pages[index].id, "flat", blank=blank)
     return [page for index, page in enumerate(pages) if index not in shared]
 
 
-def _shares_print(image: Path, reference: Path) -> bool:
-    return stack_consensus.align(_read_image(image), _read_image(reference)) is not None
+def _align(image: Path, reference: Path) -> Alignment | None:
+    return stack_consensus.align(_read_image(image), _read_image(reference))
 
 
-def _learn(images: Sequence[Path], load_reader: LoadReader, folder: Path) -> tuple[str, str]:
+def _learn(
+    first: Path, others: Sequence[tuple[Path, Alignment]], load_reader: LoadReader, folder: Path
+) -> tuple[str, str]:
     """The blank of pages that share their print: its image's name and its layout as JSON."""
-    blank = stack_consensus.learn_blank(
-        [_read_image(path) for path in images], _reader(load_reader)
-    )
-    name = f"blank-{images[0].stem[5:]}.png"
+    laid = ((_read_image(path), alignment) for path, alignment in others)
+    blank = stack_consensus.learn_blank(_read_image(first), laid, _reader(load_reader))
+    name = f"blank-{first.stem[5:]}.png"
     part = folder / f"{name}.part"
     Image.fromarray(blank.image).save(part, "PNG")
     part.replace(folder / name)

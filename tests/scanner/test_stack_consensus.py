@@ -59,7 +59,8 @@ def test_a_bent_page_is_laid_back_to_within_a_pixel_where_there_is_print(strengt
     moved, came = bent(reference, strength)
     alignment = align(moved, reference)
     assert alignment is not None
-    there = cv2.remap(came, alignment.field[..., 0], alignment.field[..., 1], cv2.INTER_LINEAR)
+    field = alignment.field()
+    there = cv2.remap(came, field[..., 0], field[..., 1], cv2.INTER_LINEAR)
     rows, columns = np.nonzero(reference.min(axis=2) < 100)
     off = np.hypot(there[rows, columns, 0] - columns, there[rows, columns, 1] - rows)
     assert np.quantile(off, 0.95) < 1.0
