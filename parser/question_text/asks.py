@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 
 from parser.question_text.cues import (
     ASK_STARTS,
@@ -448,7 +449,17 @@ def _unit(ask: str) -> tuple[str, ...]:
 
 
 def _spread(draft: Draft, one: Asked, ask: str) -> list[Asked]:
-    """ "the charge on each sphere" is one ask a body when several bodies are known."""
+    """ "the charge on each sphere" is one ask; "the charges on A, B and C" are three."""
+    listed = re.search(
+        r"\b(?:on|of|for|carried by|does|do) (?:each of )?(?:⟨g\d+⟩ )?"
+        r"((?:⟨b\d+⟩(?:,? and |, ?)?){2,})",
+        ask,
+    )
+    if one.kind in ("charge", "electron_count") and one.wants != "ratio" and listed:
+        names = [draft.name(int(i)) for i in re.findall(r"⟨b(\d+)⟩", listed.group(1))]
+        names = [n for n in dict.fromkeys(names) if n]
+        if len(names) >= 2 and one.of in (None, *names):
+            return [replace(one, of=name) for name in names]
     each = re.search(r"\beach\b|\bboth\b", ask) or re.search(r"⟨g(\d+)⟩", ask)
     if (
         one.kind == "charge"

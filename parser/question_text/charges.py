@@ -105,6 +105,13 @@ def read_charges(
             draft.places.append(index)
 
 
+_ONE_OF_THEM = re.compile(
+    r"\b(?:one|the other|another)(?: of (?:them|these|the \w+|⟨g\d+⟩))?(?: \w+)?"
+    r" (?:has|had|carries|carried|is|was|bears|holds|gets|received|receives|with|carrying|having)"
+    r"(?: been)?(?: given| charged(?: to| with)?)?(?: an?| the)?(?: \w+)?(?: charge)?(?: of)? ?$"
+)
+
+
 def _fallback_owner(draft: Draft, before: str, after: str) -> tuple[str, ...]:
     """Whose an unclaimed charge is: the pronoun's body, the one body without a charge, or new."""
     clause = re.split(r"[.;?!]", before)[-1]
@@ -118,6 +125,8 @@ def _fallback_owner(draft: Draft, before: str, after: str) -> tuple[str, ...]:
     free = [
         n for n in draft.bodies if not _charge_given(draft, n) and n not in draft.owner_of.values()
     ]
+    if free and len(draft.bodies) >= 2 and _ONE_OF_THEM.search(clause):
+        return (free[0],)
     if len(free) == 1 and not mentioned and re.search(r"\b(?:charge|charged)\b", clause):
         return (free[0],)
     return (draft.tagger.bodies.add(draft.tagger.bodies.fresh("charge"), "charge"),)

@@ -84,7 +84,11 @@ class Draft:
         return names[0] if names else ""
 
     def names(self, tag_index: int) -> tuple[str, ...]:
-        return tuple(self._resolve(n) for n in self.tagger.mentions[tag_index].names)
+        names = self.tagger.mentions[tag_index].names
+        if names == ("@neutrals",):
+            charged = {g.of for g in self.givens if g.kind == "charge" and g.quantity.value}
+            return tuple(n for n in self.bodies if n not in charged)
+        return tuple(self._resolve(n) for n in names)
 
     def _resolve(self, name: str) -> str:
         """ "@3" is the owner of quantity 3, "@smaller" the body of the smaller charge."""
@@ -92,11 +96,28 @@ class Draft:
             return self.alias.get(name, name)
         if name[1:].isdigit():
             return self.owner_of.get(int(name[1:]), "")
+        if name in ("@positive", "@negative", "@charged", "@neutral"):
+            return self._by_sign(name)
         sizes = {g.of: abs(g.quantity.value) for g in self.givens if g.kind == "charge" and g.of}
         if len(set(sizes.values())) < 2:
             return ""
         choose = min if name == "@smaller" else max
         return choose(sizes, key=lambda n: sizes[n])
+
+    def _by_sign(self, name: str) -> str:
+        """The one body whose charge is positive, negative, or there at all."""
+        signs = {g.of: g.quantity.value for g in self.givens if g.kind == "charge" and g.of}
+        for fact in self.facts:
+            if fact.name == "sign":
+                signs.setdefault(fact.bodies[0], -1.0 if fact.get("negative") == "yes" else 1.0)
+        fits = {
+            "@positive": lambda n: signs.get(n, 0.0) > 0,
+            "@negative": lambda n: signs.get(n, 0.0) < 0,
+            "@charged": lambda n: signs.get(n, 0.0) != 0,
+            "@neutral": lambda n: not signs.get(n, 0.0),
+        }[name]
+        found = [n for n in self.bodies if fits(n)]
+        return found[0] if len(found) == 1 else ""
 
     def add_fact(self, name: str, bodies: Sequence[str] = (), **detail: str | float) -> None:
         fact = Fact(name, tuple(bodies), tuple(detail.items()), self.stage)

@@ -288,6 +288,15 @@ _SHORT_FORMS: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r"\b([Ww]hat|[Ww]here)'s\b"), r"\1 is"),
     (re.compile(r"\bmicro-?C\b"), "µC"),
     (re.compile(r"(?<=[a-z])\.(?=[A-Z][a-z])"), ". "),
+    (
+        re.compile(
+            r"\b([Tt]he) (positive|negative|smaller|larger|bigger|greater|weaker|stronger"
+            r"|first|second|third|other) one\b(?! of)"
+        ),
+        r"\1 \2 charge",
+    ),
+    (re.compile(r"\b([Tt]he) [+] ?ve (charge)"), r"\1 positive \2"),
+    (re.compile(r"\b([Tt]he) [-] ?ve (charge)"), r"\1 negative \2"),
 )
 
 
@@ -403,7 +412,8 @@ class Tagger:
             self._starts.append(match.start())
         if len(self.mentions) > before:
             words = tuple((match.groupdict().get("adj") or "").lower().replace(",", "").split())
-            self.mentions[before].words = words
+            for mention in self.mentions[before:]:
+                mention.words = words
         return replaced
 
     def _body_before(self, text: str) -> bool:
@@ -558,6 +568,10 @@ class Tagger:
                 or bool(re.match(r" (?:on|are equal)", after))
             )
         if det == "the":
+            pair = len(self.bodies.names) >= 2
+            chosen = {"positive", "negative"} & set(words) or set(words) & _COMPARED.keys()
+            if pair and chosen and not re.match(r" (?:on|of|carried|stored|that)\b", after):
+                return False
             if re.match(r" of(?: the| each| an?)? (?!⟨)", after):
                 return True
             if {"net", "total", "new", "final", "initial", "unknown", "magnitude", "stored"} & set(
@@ -587,6 +601,9 @@ class Tagger:
     ) -> str:
         if det in ("each", "every") and not name:
             return self._put(Mention("g", tuple(self.bodies.names), noun=head))
+        alike = [n for n in self.bodies.names if self.bodies.nouns.get(n) == head]
+        if det == "one" and not name and not tags and len(alike) >= 2:
+            return raw
         if name:
             return self._put(Mention("b", (self.bodies.add(_tidy(name), head),))) + embedded
         if label:
@@ -605,6 +622,9 @@ class Tagger:
             fresh = [n for n in self.bodies.names if self.bodies.nouns.get(n) == head]
             if det in ("this", "that") and fresh and not words and not tags:
                 known = fresh[-1]
+            signed = _SIGNED.keys() & set(words)
+            if det == "the" and signed and len(self.bodies.names) >= 2 and not tags:
+                return self._put(Mention("b", (_SIGNED[signed.pop()],))) + embedded
             if known is not None:
                 self.bodies.last = known
                 if any(t[1] == "C" for t in tags):
@@ -694,6 +714,12 @@ class Tagger:
                 after[listed.end() :],
             ):
                 return self._put(Mention("g", (), plural_count=count, noun=head)) + embedded
+        definite = re.match(r"(?:the|these|those)\b", match.group(), re.I) or re.search(
+            r"\b(?:the|these|those) $", before, re.I
+        )
+        if {"neutral", "uncharged"} & set(words) and definite and len(self.bodies.names) >= 3:
+            neutrals = Mention("g", ("@neutrals",), plural_count=count, noun=head)
+            return self._put(neutrals) + embedded
         names = self._members(head, noun, count, after)
         return self._put(Mention("g", names, plural_count=count, noun=head)) + embedded
 
@@ -818,6 +844,15 @@ _POSITIONAL = frozenset(
         "remaining",
     ]
 )
+_SIGNED = {
+    "positive": "@positive",
+    "negative": "@negative",
+    "positively": "@positive",
+    "negatively": "@negative",
+    "charged": "@charged",
+    "neutral": "@neutral",
+    "uncharged": "@neutral",
+}
 _COMPARED = {
     "smaller": "smaller",
     "larger": "larger",

@@ -66,7 +66,26 @@ def read_worded_facts(draft: Draft, sentence: str) -> None:
             if re.search(r"\b(?:uncharged|neutral)\b", name):
                 draft.add_fact("uncharged", (name,))
         index = _worded_neutral(draft, sentence)
-        if index:
+        rest = re.search(
+            r"\b(?:others?|other (?:two|three|one|\w+s)|rest|remaining \w+)\b[^.⟨]{0,20}"
+            r"\b(?:uncharged|neutral|no (?:net )?charge)",
+            sentence,
+        )
+        alike = re.match(
+            rf"({LIST}{{1,}})(?:are|is|were|was) (?:both |all )?(?:\w+ ){{0,2}}?"
+            rf"(?:identical|similar|equal)(?: in size)? (?:to|with) {B}[^⟨.]{{0,12}}"
+            rf"\b(?:uncharged|neutral)",
+            sentence,
+        )
+        if rest:
+            charged = {g.of for g in draft.givens if g.kind == "charge"}
+            for name in draft.bodies:
+                if name not in charged:
+                    draft.add_fact("uncharged", (name,))
+        elif alike:
+            for name in bodies_in(draft, alike.group(1)):
+                draft.add_fact("uncharged", (name,))
+        elif index:
             draft.add_fact("uncharged", (index,))
         elif listed := re.search(
             rf"({LIST}{{2,}})(?:,? ?(?:are|were|is|both|initially|all|which"

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from parser.worksheet import Asked, Given, Question, Worksheet
 from solver.constants import STATED_BY_SYMBOL, STATED_BY_UNIT
-from solver.derive import accounting, balance, electric, lists, momentum, scalar
+from solver.derive import accounting, balance, electric, lists, momentum, scalar, scaling
 from solver.derive.engine import Known, Unsolved, Work, accepted_values
 from solver.derive.results import Answer
 from solver.derive.scene import Prior, build
@@ -83,7 +83,9 @@ def solve(
         try:
             results = _solve_ask(question, index, prior, stated)
         except Unsolved as reason:
-            results = _one_by_one(question, index, prior, stated)
+            results = _changed(question, index, prior, stated) or _one_by_one(
+                question, index, prior, stated
+            )
             if not results:
                 problems.append(str(reason))
                 continue
@@ -216,6 +218,63 @@ def _compared(
             derivation,
         )
     ]
+
+
+def _changed(
+    question: Question, index: int, prior: Mapping[tuple[str, int], Prior], stated: Sequence[Given]
+) -> list[Expected]:
+    """What is asked as it was before a change of scale, times the factor of the change."""
+    asked = question.asked[index]
+    if asked.wants in ("ratio", "show", "sign", "position"):
+        return []
+    work = Work(_stated(question, index, stated))
+    scene = build(question, index, work, prior)
+    try:
+        change = scaling.change_of(scene)
+        if change is None:
+            return []
+        base = scaling.stated_base(scene, change) or _base(question, index, prior, stated, change)
+    except Unsolved:
+        return []
+    before, direction, of = base
+    known = before if isinstance(before, Known) else _continue(work, before)
+    changed = work.expression(
+        "in proportion to what changes",
+        "x_2",
+        change.factor * symbol("x_1"),
+        {"x_1": known} | dict(change.inputs),
+        known.unit,
+        f"new {asked.kind.replace('_', ' ')}",
+    )
+    derivation = work.derivation(changed)
+    results = {k: p.expected for k, p in prior.items()}
+    if asked.wants in ("magnitude", "count"):
+        direction = None
+    return [
+        Expected(
+            of,
+            changed.value,
+            changed.unit,
+            direction,
+            accepted_values(derivation, results),
+            derivation,
+        )
+    ]
+
+
+def _base(
+    question: Question,
+    index: int,
+    prior: Mapping[tuple[str, int], Prior],
+    stated: Sequence[Given],
+    change: scaling.Change,
+) -> tuple[Derivation, str | None, str | None]:
+    """The asked quantity worked out as if nothing had changed."""
+    facts = tuple(f for f in question.facts if f.name not in ("scaled", "scaled-given"))
+    found = _solve_ask(replace(question, facts=facts), index, prior, stated, change.givens)
+    if len(found) != 1 or found[0].derivation is None:
+        raise Unsolved("What it was before the change is not clear.")
+    return found[0].derivation, found[0].direction, found[0].of
 
 
 def _continue(work: Work, derivation: Derivation) -> Known:

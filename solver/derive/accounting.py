@@ -193,5 +193,11 @@ def _changes(scene: Scene) -> None:
         and all(f.ask is None or f.ask == _part_of(scene) for f in scaled)
     ):
         raise Unsolved("The change that the question describes was not worked into the result.")
-    if scene.has("unread-change") and not scene.scaled_used:
-        raise Unsolved("A change that the question describes was not understood.")
+    unread = [
+        f
+        for f in scene.question.facts
+        if f.name == "unread-change" and f.ask in (None, scene.index, _part_of(scene))
+    ]
+    if unread:
+        words = str(unread[0].get("words") or "")
+        raise Unsolved(f"It was not understood what these words change: {words}")

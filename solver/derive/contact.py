@@ -27,16 +27,26 @@ def shared_charge(scene: Scene) -> Answer | None:
     if re.search(r"\btotal\b|\bcombined\b|\bsum\b", ask.text):
         return _total_charge(scene, event.bodies)
     if ask.of is None or (ask.of not in event.bodies and ask.of not in scene.question.bodies):
-        known = scene.charge(event.bodies[0], ask.stage) if event.bodies else None
-        if known is None:
-            raise Unsolved("The charge of every body that touches is needed.")
-        return [Result("each", known)]
+        return _charge_of_each(scene, event.bodies)
     known = scene.charge(ask.of, ask.stage)
     if known is None:
         return None
     if ask.of not in event.bodies and known.given is not None:
         raise Unsolved(f"It is not clear what the contact does to {ask.of}.")
     return [Result(ask.of, known)]
+
+
+def _charge_of_each(scene: Scene, touching: Sequence[str]) -> Answer:
+    """One result when all end up alike, else one a body in the order of the text."""
+    stage = scene.ask.stage
+    met = {b for f in scene.facts if f.name == "contact" for b in f.bodies}
+    known = {b: scene.charge(b, stage) for b in scene.question.bodies if b in met}
+    if not touching or any(k is None for k in known.values()):
+        raise Unsolved("The charge of every body that touches is needed.")
+    found = [(b, k) for b, k in known.items() if k is not None]
+    if all(abs(k.value - found[0][1].value) <= 1e-9 * abs(k.value) for _, k in found):
+        return [Result("each", found[0][1])]
+    return [Result(b, k) for b, k in found]
 
 
 def _total_charge(scene: Scene, bodies: Sequence[str]) -> Answer:

@@ -184,6 +184,27 @@ class Scene:
                 )
             if fact.name == "uncharged" and body in fact.bodies:
                 return Known(0.0, "C", f"charge of {body}")
+        return self._times_another(body, stage)
+
+    def _times_another(self, body: str, stage: int) -> Known | None:
+        """ "B carries three times the charge of A": from the charge of the other."""
+        for fact in self.facts:
+            if fact.name != "times-charge" or body not in fact.bodies:
+                continue
+            many, one = fact.bodies
+            factor = sympy.nsimplify(float(fact.get("factor") or 1.0), rational=True)
+            other = self.charge(one if body == many else many, stage)
+            if other is None:
+                continue
+            times = factor if body == many else 1 / factor
+            return self.work.expression(
+                "charge as a multiple of another",
+                "Q",
+                times * symbol("Q_0"),
+                {"Q_0": other},
+                "C",
+                f"charge of {body}",
+            )
         return None
 
     def _from_electrons(self, body: str) -> Known | None:
