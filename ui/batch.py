@@ -18,8 +18,6 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import cv2
-import joblib
 import numpy as np
 from PIL import Image
 from pydantic import TypeAdapter
@@ -41,11 +39,14 @@ from ui.decisions import check_decided
 from ui.records import Decision, Records, Stack
 from ui.records import Page as PageRow
 from ui.stack_intake import take_in
+from ui.workers import LocalWorkers, Workers
 
 LEAST_FOR_BLANK = 5  # pages that share a worksheet before its print is read from all of them
 _MOST_FOR_BLANK = 15  # more pages make the median no better, only slower
 _JPEG = {"quality": 95, "subsampling": 0}  # no loss that the reader would see
 _GIVEN_UP = 3  # references tried in a row without finding pages that share a blank
+
+HERE = LocalWorkers(1)
 
 LoadReader = Callable[[], Reader]
 
@@ -97,7 +98,7 @@ def run_stack(
     stack: Stack,
     sources: Iterable[Path] = (),
     *,
-    workers: int | None = None,
+    workers: Workers | None = None,
     pages_per_script: int = 1,
     load_reader: LoadReader = load_line_reader,
     tell: Tell = quiet,
@@ -105,18 +106,20 @@ def run_stack(
     """Take sources in and bring the stack up to date; without sources, go on where it stopped.
 
     Args:
-        workers: processes; as many as there are processor cores when None.
+        workers: who does the work; a process for each processor core when None.
         pages_per_script: how many loose photos, or pages of one scanned PDF, make a script.
         load_reader: called once in each process; must be importable there.
 
     Raises:
         MissingPart: Tesseract or the reader's model file is not installed.
         BadFile: the records' folder cannot be written.
+        NoCluster: the workers of a cluster cannot see the photos or the records' folder.
     """
-    workers = workers or joblib.cpu_count()
+    workers = workers or LocalWorkers()
     try:
         tell(Progress("taking in", 0, 1, None))
         taken = take_in(records, stack, list(sources), pages_per_script)
+        workers.need([stack.folder, *_waiting_photos(records, stack)])
         _flatten_pages(records, stack, workers, tell)
         _learn_blanks(records, stack, workers, load_reader, tell)
         _read_pages(records, stack, workers, load_reader, tell)
@@ -198,7 +201,7 @@ def _write_image(image: np.ndarray, path: Path) -> None:
     part.replace(path)
 
 
-# --- work spread over processes -----------------------------------------------------------
+# --- work spread over workers -------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -209,28 +212,19 @@ class _Failed:
 def _spread(
     work: Callable[..., Any],
     jobs: Sequence[tuple[Any, ...]],
-    workers: int,
+    workers: Workers,
     stage: str,
     tell: Tell,
 ) -> Iterator[tuple[int, Any]]:
-    """(index of the job, its result) as they finish; ``work`` runs on one thread each."""
+    """(index of the job, its result) as they finish, with what is left told after each."""
     if not jobs:
         return
     started = time.monotonic()
     tell(Progress(stage, 0, len(jobs), None))
-    with joblib.parallel_config("loky", n_jobs=workers, inner_max_num_threads=1):
-        parallel = joblib.Parallel(return_as="generator_unordered", batch_size=1)
-        calls = (joblib.delayed(_one_job)(work, i, job) for i, job in enumerate(jobs))
-        for done, (index, result) in enumerate(parallel(calls), start=1):
-            yield index, result
-            pace = (time.monotonic() - started) / done
-            tell(Progress(stage, done, len(jobs), pace * (len(jobs) - done)))
-
-
-def _one_job(work: Callable[..., Any], index: int, arguments: tuple[Any, ...]) -> tuple[int, Any]:
-    cv2.setNumThreads(1)
-    os.environ["OMP_THREAD_LIMIT"] = "1"  # Tesseract's own threads
-    return index, work(*arguments)
+    for done, (index, result) in enumerate(workers.each(work, jobs), start=1):
+        yield index, result
+        pace = (time.monotonic() - started) / done
+        tell(Progress(stage, done, len(jobs), pace * (len(jobs) - done)))
 
 
 @cache
@@ -242,7 +236,13 @@ def _reader(load: LoadReader) -> Reader:
 # --- flattening ----------------------------------------------------------------------------
 
 
-def _flatten_pages(records: Records, stack: Stack, workers: int, tell: Tell) -> None:
+def _waiting_photos(records: Records, stack: Stack) -> list[Path]:
+    """Photos that are still there; one that is gone is said when its turn comes."""
+    waiting = (page.path for page in records.pages(stack) if page.state == "waiting")
+    return [path for path in waiting if path.exists()]
+
+
+def _flatten_pages(records: Records, stack: Stack, workers: Workers, tell: Tell) -> None:
     waiting = [page for page in records.pages(stack) if page.state == "waiting"]
     jobs = [(page.path, page.source, page.place, _flat_path(stack, page)) for page in waiting]
     for index, result in _spread(_flatten, jobs, workers, "finding the sheets", tell):
@@ -287,7 +287,7 @@ def _flatten(photo: Path, source: str, place: int, out: Path) -> str | _Failed:
 
 
 def _learn_blanks(
-    records: Records, stack: Stack, workers: int, load_reader: LoadReader, tell: Tell
+    records: Records, stack: Stack, workers: Workers, load_reader: LoadReader, tell: Tell
 ) -> None:
     """Find the pages that share their print, and read the print of each kind once."""
     pages = [p for p in records.pages(stack) if p.state == "flat" and p.blank is None]
@@ -311,13 +311,13 @@ def _learn_blanks(
         chosen = [(others[index].image, lies[index]) for index in found[: _MOST_FOR_BLANK - 1]]
         job = (reference.image, chosen, load_reader, stack.folder)
         alike = [reference.id, *(others[index].id for index in found)]
-        for _, (image, layout) in _spread(_learn, [job], 1, "reading the worksheet", tell):
+        for _, (image, layout) in _spread(_learn, [job], workers, "reading the worksheet", tell):
             records.add_blank(stack, image, layout, alike)
         pages = [page for index, page in enumerate(others) if index not in lies]
 
 
 def _without_blank(
-    records: Records, pages: list[PageRow], blank: int, image: Path, workers: int, tell: Tell
+    records: Records, pages: list[PageRow], blank: int, image: Path, workers: Workers, tell: Tell
 ) -> list[PageRow]:
     """Give a known blank to the late pages that share it; returns the others."""
     jobs = [(page.image, image) for page in pages]
@@ -356,7 +356,7 @@ def _blank(image: Path, layout: str) -> Blank:
 
 
 def _read_pages(
-    records: Records, stack: Stack, workers: int, load_reader: LoadReader, tell: Tell
+    records: Records, stack: Stack, workers: Workers, load_reader: LoadReader, tell: Tell
 ) -> None:
     blanks: dict[int | None, tuple[Path, str]] = {
         blank.id: (blank.image, blank.layout) for blank in records.blanks(stack)
@@ -402,7 +402,9 @@ def _read(
 # --- checking ------------------------------------------------------------------------------
 
 
-def check_scripts(records: Records, stack: Stack, workers: int = 1, tell: Tell = quiet) -> int:
+def check_scripts(
+    records: Records, stack: Stack, workers: Workers = HERE, tell: Tell = quiet
+) -> int:
     """Check every script whose pages are read and that has no findings yet; returns how many."""
     pages: dict[int, list[PageRow]] = {}
     for page in records.pages(stack):

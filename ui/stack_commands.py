@@ -32,7 +32,10 @@ def add_stack_commands(commands: Any) -> None:
     )
     run.add_argument("--worksheet", type=Path, metavar="FILE", help="take the questions from here")
     run.add_argument("--guideline", type=Path, metavar="FILE", help="marking guideline, plain text")
-    run.add_argument("--workers", type=int, metavar="N", help="processes (one a processor core)")
+    run.add_argument("--workers", type=_count, metavar="N", help="processes (one a processor core)")
+    run.add_argument(
+        "--cluster", metavar="ADDRESS", help="a Dask scheduler whose workers do the work instead"
+    )
     run.add_argument(
         "--pages", type=int, default=1, metavar="N", help="photos or PDF pages a script (1)"
     )
@@ -102,6 +105,7 @@ def _run(chosen: argparse.Namespace) -> ExitCode:
     from ui.batch import load_line_reader, run_stack
     from ui.check import text_of, worksheet_from_file
     from ui.guideline import set_guideline, set_questions
+    from ui.workers import ClusterWorkers, LocalWorkers
 
     records = _opened(chosen)
     guideline = text_of(chosen.guideline) if chosen.guideline else None
@@ -116,7 +120,7 @@ def _run(chosen: argparse.Namespace) -> ExitCode:
         records,
         stack,
         chosen.sources,
-        workers=chosen.workers,
+        workers=ClusterWorkers(chosen.cluster) if chosen.cluster else LocalWorkers(chosen.workers),
         pages_per_script=chosen.pages,
         tell=_teller(),
     )
@@ -125,6 +129,14 @@ def _run(chosen: argparse.Namespace) -> ExitCode:
     print(f"{outcome.new_pages} new pages, {outcome.checked} scripts checked.")
     _say_where_it_stands(records, stack)
     return outcome.exit_code
+
+
+def _count(text: str) -> int:
+    """A count for an option: at least one."""
+    number = int(text)
+    if number < 1:
+        raise argparse.ArgumentTypeError("must be at least 1")
+    return number
 
 
 def _teller() -> Any:

@@ -2,26 +2,32 @@
 
 ``python -m tests.ui.benchmark_stack --count 40 --megapixels 12 [--kills 20] [--ink FOLDER]`` makes
 scripts of one worksheet by as many writers and prints: wall seconds a script with one worker and
-two, beside one default Tesseract pass over the same photos; memory of all processes; whether runs
-killed at random moments and run again come to the same results; and, unless ``--plain-reader`` is
-given, the score of the findings against the truth, read from the shared print and page by page.
+two, beside one default Tesseract pass over the same photos and beside what two processes can do
+on this machine at that moment; processor seconds and memory of all processes; whether runs killed
+at random moments and run again come to the same results; and, unless ``--plain-reader`` is given,
+the score of the findings against the truth, read from the shared print and page by page.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import multiprocessing
 import os
 import random
 import re
+import resource
 import signal
 import subprocess
 import sys
 import tempfile
 import threading
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytesseract
 from PIL import Image, ImageOps
 
@@ -30,9 +36,19 @@ from tests.ui.fixed_reader import load_plain_reader
 from tests.ui.stack_sheets import make_stack, write_stack
 from ui import batch
 from ui.records import Records
+from ui.workers import LocalWorkers
 
 NAME = "benchmark"
 _TESSERACT_SAMPLE = 6  # photos; one pass takes seconds
+
+
+@dataclass(frozen=True)
+class _Run:
+    """Wall and processor seconds, and the most memory (MiB, shared pages counted once)."""
+
+    wall: float
+    processor: float
+    memory: float
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -50,6 +66,7 @@ def _arguments() -> argparse.ArgumentParser:
     parser.add_argument("--count", type=int, default=10, help="scripts")
     parser.add_argument("--megapixels", type=float, default=12.0)
     parser.add_argument("--ink", type=Path, help="folder of real pen strokes")
+    parser.add_argument("--turns", type=int, default=1, help="times that speed is measured")
     parser.add_argument("--kills", type=int, default=0, help="runs to kill and resume")
     parser.add_argument("--plain-reader", action="store_true", help="leave the reading out")
     parser.add_argument("--child", type=Path, help=argparse.SUPPRESS)
@@ -66,7 +83,8 @@ def _child(chosen: argparse.Namespace) -> int:
     records = Records.open(chosen.child)
     load = load_plain_reader if chosen.plain_reader else batch.load_line_reader
     stack = records.stack_or_new(NAME)
-    batch.run_stack(records, stack, [chosen.photos], workers=chosen.workers, load_reader=load)
+    workers = LocalWorkers(chosen.workers)
+    batch.run_stack(records, stack, [chosen.photos], workers=workers, load_reader=load)
     return 0
 
 
@@ -76,19 +94,28 @@ def _benchmark(chosen: argparse.Namespace, folder: Path) -> None:
     paths = write_stack(scripts, photos)
     theirs = _tesseract_seconds(paths[:_TESSERACT_SAMPLE])
     print(f"one default Tesseract pass: {theirs:.2f} s a photo")
-    walls = {}
-    for workers in (1, 2):
-        wall, memory = _run(chosen, folder / f"workers-{workers}", photos, workers)
-        walls[workers] = wall
-        each = wall / len(paths)
-        print(
-            f"{workers} workers: {wall:.1f} s, {each:.2f} s a script, "
-            f"{each / theirs:.2f} of the Tesseract pass, {memory:.0f} MiB in all"
-        )
-    print(f"two workers are {walls[1] / walls[2]:.2f} times one")
-    undisturbed = _results(folder / "workers-1")
-    print("one worker and two find the same:", undisturbed == _results(folder / "workers-2"))
-    _kill_and_resume(chosen, folder, photos, walls[2], undisturbed)
+    runs: dict[int, list[_Run]] = {1: [], 2: []}
+    ceilings = [_ceiling()]
+    for turn in range(chosen.turns):
+        for workers in (1, 2):
+            run = _run(chosen, folder / f"workers-{workers}-{turn}", photos, workers)
+            runs[workers].append(run)
+            each = run.wall / len(paths)
+            print(
+                f"{workers} workers: {run.wall:.1f} s, {each:.2f} s a script, "
+                f"{each / theirs:.2f} of the Tesseract pass; {run.processor:.1f} processor "
+                f"seconds, {run.memory:.0f} MiB in all"
+            )
+        ceilings.append(_ceiling())
+    one, two = (min(runs[workers], key=lambda run: run.wall) for workers in (1, 2))
+    print(
+        f"two workers are {one.wall / two.wall:.2f} times one (best of {chosen.turns}); two "
+        f"processes of nothing but work are {min(ceilings):.2f} to {max(ceilings):.2f} times one "
+        f"on this machine now"
+    )
+    undisturbed = _results(folder / "workers-1-0")
+    print("one worker and two find the same:", undisturbed == _results(folder / "workers-2-0"))
+    _kill_and_resume(chosen, folder, photos, two.wall, undisturbed)
     if not chosen.plain_reader:
         _print_scores(chosen, folder, photos)
 
@@ -110,10 +137,9 @@ def _command(chosen: argparse.Namespace, data: Path, photos: Path, workers: int)
     return [*command, "--plain-reader"] if chosen.plain_reader else command
 
 
-def _run(
-    chosen: argparse.Namespace, data: Path, photos: Path, workers: int, *more: str
-) -> tuple[float, float]:
-    """Wall seconds and the most memory (MiB, shared pages counted once) of one run."""
+def _run(chosen: argparse.Namespace, data: Path, photos: Path, workers: int, *more: str) -> _Run:
+    """One run in a process of its own."""
+    spent = _processor_seconds()
     started = time.perf_counter()
     command = [*_command(chosen, data, photos, workers), *more]
     running = subprocess.Popen(command, start_new_session=True)
@@ -122,7 +148,34 @@ def _run(
     watch.start()
     if running.wait():
         raise RuntimeError(f"the run ended with status {running.returncode}")
-    return time.perf_counter() - started, most[0]
+    wall = time.perf_counter() - started
+    return _Run(wall, _processor_seconds() - spent, most[0])
+
+
+def _processor_seconds() -> float:
+    """Of all processes that were started here and have ended."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
+def _ceiling() -> float:
+    """How much two processes do against one when there is nothing to share but the machine."""
+    with multiprocessing.get_context("spawn").Pool(2) as pool:
+        pool.map(_work, [0.1, 0.1], 1)  # both have started
+        alone, together = pool.apply(_work, (3.0,)), pool.map(_work, [3.0, 3.0], 1)
+    return sum(together) / alone
+
+
+def _work(seconds: float) -> int:
+    """Rounds of picture work done in so many seconds of wall time, on one thread."""
+    cv2.setNumThreads(1)
+    picture = np.random.default_rng(0).integers(0, 255, (1200, 900, 3), dtype=np.uint8)
+    rounds = 0
+    ends = time.perf_counter() + seconds
+    while time.perf_counter() < ends:
+        cv2.medianBlur(picture, 9)
+        rounds += 1
+    return rounds
 
 
 def _watch_memory(running: subprocess.Popen, most: list[float]) -> None:
@@ -178,7 +231,7 @@ def _results(data: Path) -> dict[str, tuple[str | None, str]]:
 
 def _print_scores(chosen: argparse.Namespace, folder: Path, photos: Path) -> None:
     print("\nread from the shared print:")
-    print(table(_score(folder / "workers-1", photos)))
+    print(table(_score(folder / "workers-1-0", photos)))
     _run(chosen, folder / "page-by-page", photos, 2, "--page-by-page")
     print("\nread page by page:")
     score = _score(folder / "page-by-page", photos)

@@ -8,11 +8,13 @@ import pytest
 from PIL import Image
 
 from scanner.errors import BadFile, ExitCode
+from tests.ui.cluster import two_worker_cluster
 from tests.ui.drawn_scripts import write_scripts
 from tests.ui.fixed_reader import load_fixed_reader
-from ui.batch import Progress, page_from_json, run_stack
+from ui.batch import HERE, Progress, page_from_json, run_stack
 from ui.records import Records
 from ui.stack_intake import take_in
+from ui.workers import LocalWorkers
 
 WRITERS = range(6)
 
@@ -31,7 +33,7 @@ def records(tmp_path):
 
 def run(records, sources, **how):
     stack = records.stack_or_new("beads")
-    how = {"workers": 1, "load_reader": load_fixed_reader, **how}
+    how = {"workers": HERE, "load_reader": load_fixed_reader, **how}
     return run_stack(records, stack, sources, **how)
 
 
@@ -105,9 +107,15 @@ def test_a_run_that_was_stopped_twice_comes_to_the_same_results_with_two_workers
                 raise KeyboardInterrupt
 
         with pytest.raises(KeyboardInterrupt):
-            run(records, photos[:5], tell=stop, workers=2)
+            run(records, photos[:5], tell=stop, workers=LocalWorkers(2))
     assert results(records) != undisturbed[2]
-    run(records, [], workers=2)
+    run(records, [], workers=LocalWorkers(2))
+    assert results(records) == undisturbed[2]
+
+
+def test_a_cluster_comes_to_the_same_results(undisturbed, photos, records):
+    with two_worker_cluster() as workers:
+        run(records, photos[:5], workers=workers)
     assert results(records) == undisturbed[2]
 
 
