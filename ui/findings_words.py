@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from enum import IntEnum
+
 from solver.findings import Answer, Expected, LineFinding, QuestionFindings, Verdict
 from ui import pretty, words
+
+_MOST_HINTS = 2  # more slips than this that fit equally would only confuse
 
 
 def written_answers(found: QuestionFindings) -> tuple[Answer, ...]:
@@ -42,11 +47,7 @@ def reasons(found: QuestionFindings) -> list[str]:
     """
     notes = [answer.note for answer in found.answers if answer.note]
     slips = [slip.explanation for slip in found.slips]
-    kept: list[str] = []
-    for text in (*found.question.problems, *found.reasons, *slips, *notes):
-        if not any(_core(text) in _core(other) for other in kept):
-            kept.append(text)
-    return kept
+    return list(_distinct((*found.question.problems, *found.reasons, *slips, *notes)))
 
 
 def _core(text: str) -> str:
@@ -61,3 +62,68 @@ def expected_line(found: QuestionFindings, place: int, expected: Expected) -> st
     if several and ask < len(found.question.asked):
         value = f"{words.asked_words(found.question.asked[ask])}: {value}"
     return f"{value} ({words.BY_PERSON})" if expected.given_by_person else value
+
+
+# --- help, a step at a time ---------------------------------------------------------------
+
+
+class HelpStep(IntEnum):
+    """How much a learner has asked for; each step includes those before it."""
+
+    WHERE = 0
+    HINT = 1
+    WHY = 2
+    HOW = 3
+
+
+def help_words(found: QuestionFindings) -> dict[HelpStep, tuple[str, ...]]:
+    """Sentences for each step before the derivation; steps with nothing to say are left out."""
+    steps = {
+        HelpStep.WHERE: _where(found),
+        HelpStep.HINT: _hints(found),
+        HelpStep.WHY: _why(found),
+    }
+    return {step: said for step, said in steps.items() if said}
+
+
+def _where(found: QuestionFindings) -> tuple[str, ...]:
+    reasons = _distinct((*found.question.problems, *found.reasons))
+    broken = first_broken_line(found)
+    if found.verdict is Verdict.INCOMPLETE:
+        return (words.SOMETHING_MISSING, *reasons)
+    if found.verdict is Verdict.DIFFERS and broken is not None:
+        return (words.FIRST_BREAK.format(number=broken), *reasons)
+    if found.verdict is Verdict.DIFFERS:
+        return (words.BREAK_NOT_FOUND, *reasons)
+    return reasons
+
+
+def _hints(found: QuestionFindings) -> tuple[str, ...]:
+    hints = _distinct(slip.hint for slip in found.slips if slip.hint)
+    if hints or found.verdict not in (Verdict.DIFFERS, Verdict.BLANK):
+        return hints[:_MOST_HINTS]
+    if found.verdict is Verdict.DIFFERS:
+        return (words.HINT_GO_THROUGH,)
+    laws = _distinct(
+        expected.derivation.steps[0].law for expected in found.expected if expected.derivation
+    )
+    return (words.HINT_LAW.format(law=words.and_words(laws)),) if laws else ()
+
+
+def _why(found: QuestionFindings) -> tuple[str, ...]:
+    broken = first_broken_line(found)
+    note = found.working[broken - 1].note if broken is not None else None
+    of_line = (words.FIRST_BREAK_WHY.format(number=broken, note=note.rstrip(".")),) if note else ()
+    slips = tuple(slip.explanation for slip in found.slips)
+    notes = tuple(answer.note for answer in found.answers if answer.note)
+    said = _distinct((*of_line, *slips, *notes))
+    return said if said or found.verdict is not Verdict.DIFFERS else (words.NO_CAUSE,)
+
+
+def _distinct(texts: Iterable[str]) -> tuple[str, ...]:
+    """The texts in order, without those that another one already says."""
+    kept: list[str] = []
+    for text in texts:
+        if not any(_core(text) in _core(other) for other in kept):
+            kept.append(text)
+    return tuple(kept)

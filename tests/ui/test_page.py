@@ -46,6 +46,17 @@ def sample(request, browser, sample_address) -> Iterator[Page]:
     context.close()
 
 
+@pytest.fixture(scope="module", params=[DESKTOP, PHONE], ids=["desktop", "phone"])
+def seen(request, browser, sample_address) -> Iterator[Page]:
+    """The typed sheet, checked, for tests that only look."""
+    context = browser.new_context(viewport=request.param)
+    page = context.new_page()
+    page.goto(sample_address)
+    settle(page)
+    yield page
+    context.close()
+
+
 def settle(page: Page) -> None:
     """Wait until the findings stand and their formulas are drawn."""
     expect(card(page, 5)).to_be_visible(timeout=SLOW)
@@ -70,13 +81,19 @@ def correct_line(page: Page, question: int, line: int, text: str) -> None:
     field.press("Enter")
 
 
-def test_every_verdict_is_said_in_words(sample):
+def test_every_verdict_is_said_in_words(seen):
     order = ("differs", "agrees", "incomplete", "unread", "unsolved", "blank")
     for index, verdict in enumerate(order):
-        expect(card(sample, index).get_by_role("heading")).to_contain_text(verdict)
+        expect(card(seen, index).get_by_role("heading")).to_contain_text(verdict)
+
+
+def all_at_once(page: Page) -> None:
+    page.get_by_role("radio", name=words.ALL_AT_ONCE).click()
+    expect(card(page, 0).get_by_text(words.UNFOLD)).to_be_visible()
 
 
 def test_question_tells_given_asked_written_and_why(sample):
+    all_at_once(sample)
     question = card(sample, 0)
     for text in (
         "charge of A",
@@ -88,13 +105,31 @@ def test_question_tells_given_asked_written_and_why(sample):
     expect(question.get_by_role("img", name="line 2")).to_be_visible()
 
 
-def test_no_sign_breaks_a_formula_or_becomes_markup(sample):
-    expect(card(sample, 6).locator(".katex").first).to_be_attached()
-    expect(sample.locator(".katex-error")).to_have_count(0)
-    expect(card(sample, 6).get_by_text("$x$ <b>no</b> [x](y) `c` :red[d]")).to_be_visible()
+def test_help_unfolds_only_as_far_as_asked(sample):
+    question = card(sample, 0)
+    where = question.get_by_text("Line 2 is the first that does not follow.")
+    hint = question.get_by_text("Check the unit of every length before it goes into the formula.")
+    why = sample.get_by_text("12 is in cm")
+    result = question.get_by_text("1.08 × 10⁻⁵ N")
+    expect(where).to_be_visible()
+    expect(hint).to_have_count(0)
+    for button, seen, unseen in zip(
+        words.HELP_NEXT[1:], (hint, why.first, result.first), (why, result, None), strict=True
+    ):
+        question.get_by_role("button", name=button).click()
+        expect(seen).to_be_visible()
+        if unseen is not None:
+            expect(unseen).to_have_count(0)
+
+
+def test_no_sign_breaks_a_formula_or_becomes_markup(seen):
+    expect(card(seen, 6).locator(".katex").first).to_be_attached()
+    expect(seen.locator(".katex-error")).to_have_count(0)
+    expect(card(seen, 6).get_by_text("$x$ <b>no</b> [x](y) `c` :red[d]")).to_be_visible()
 
 
 def test_expected_result_stays_folded_until_asked_for(sample):
+    all_at_once(sample)
     question = card(sample, 0)
     result = question.get_by_text("1.08 × 10⁻⁵ N")
     expect(result).to_be_hidden()
@@ -106,6 +141,31 @@ def test_corrected_reading_changes_the_verdict_at_once(sample):
     correct_line(sample, 0, 3, "F = 1.08x10^-5 N")
     expect(card(sample, 0).get_by_role("heading")).to_contain_text("agrees", timeout=SLOW)
     expect(card(sample, 0).get_by_text(words.BY_PERSON)).to_be_visible()
+    sample.get_by_role("button", name=words.UNDO, exact=True).click()
+    expect(card(sample, 0).get_by_role("heading")).to_contain_text("differs", timeout=SLOW)
+    expect(sample.get_by_role("button", name=words.UNDO, exact=True)).to_have_count(0)
+
+
+def test_new_photo_of_the_sheet_tells_what_changed(sample):
+    sample.get_by_role("button", name=words.AGAIN).click()
+    field = sample.locator(".st-key-again input[type=file]")
+    field.set_input_files(DEMO_PHOTO)
+    changed = sample.locator(".st-key-changes")
+    expect(changed).to_contain_text("Question 1.1: ▲ differs is now ● agrees", timeout=SLOW)
+    expect(changed.get_by_text("Question")).to_have_count(1)
+    expect(card(sample, 0).get_by_role("heading")).to_contain_text("agrees")
+
+
+def test_learner_tries_the_same_question_with_fresh_numbers(sample):
+    card(sample, 3).get_by_role("button", name=words.TRY).click()
+    dialog = sample.get_by_role("dialog")
+    expect(dialog.get_by_text("Calculate the magnitude of the electric field")).to_be_visible()
+    dialog.get_by_role("textbox", name=words.TRY_TYPE).fill("E = F/q\nE = 1 N/C")
+    dialog.get_by_role("button", name=words.TRY_CHECK).click()
+    expect(dialog.get_by_text("differs")).to_be_visible()
+    dialog.get_by_role("button", name=words.HELP_NEXT[1]).click()
+    expect(dialog.get_by_text(words.HELP_HEADS[1])).to_be_visible()
+    assert violations(sample) == []
 
 
 def test_corrected_given_must_be_a_quantity(sample):
@@ -117,13 +177,16 @@ def test_corrected_given_must_be_a_quantity(sample):
     expect(card(sample, 0).get_by_role("heading")).to_contain_text("differs")
 
 
-def test_expected_answer_can_be_typed_for_an_unsolved_question(sample):
+def test_expected_answer_can_be_typed_and_taken_back(sample):
     question = card(sample, 4)
     question.get_by_role("textbox", name=words.TYPE_EXPECTED_HEAD).fill("6.0x10^-10 C")
     question.get_by_role("button", name=words.USE_THIS).click()
     expect(question.get_by_role("heading")).not_to_contain_text("unsolved", timeout=SLOW)
+    all_at_once(sample)
     question.get_by_text(words.UNFOLD).click()
     expect(question.get_by_text(words.BY_PERSON).first).to_be_visible()
+    question.get_by_role("button", name=words.TAKE_BACK).click()
+    expect(question.get_by_role("heading")).to_contain_text("unsolved", timeout=SLOW)
 
 
 def test_marks_are_shown_only_when_wanted(sample):
@@ -150,20 +213,20 @@ def test_question_is_shown_on_the_photo(sample):
     expect(sample.locator("rect.focus")).to_have_count(1)
 
 
-def test_nothing_sticks_out_sideways(sample):
-    wide, visible = sample.evaluate(
+def test_nothing_sticks_out_sideways(seen):
+    wide, visible = seen.evaluate(
         "() => [document.documentElement.scrollWidth, document.documentElement.clientWidth]"
     )
     assert wide <= visible
 
 
-def test_file_names_are_shown_as_they_stand(sample):
-    expect(sample.get_by_text("<b>notes</b>.txt: This file is not an image.")).to_be_visible()
+def test_file_names_are_shown_as_they_stand(seen):
+    expect(seen.get_by_text("<b>notes</b>.txt: This file is not an image.")).to_be_visible()
 
 
-def test_care_and_privacy_are_said(sample):
-    expect(sample.get_by_text(words.CARE).first).to_be_visible()
-    expect(sample.get_by_text(words.PRIVACY)).to_be_visible()
+def test_care_and_privacy_are_said(seen):
+    expect(seen.get_by_text(words.CARE).first).to_be_visible()
+    expect(seen.get_by_text(words.PRIVACY)).to_be_visible()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -174,14 +237,17 @@ def test_no_state_breaks_the_accessibility_rules(browser, sample_address, scheme
     page = context.new_page()
     page.goto(sample_address)
     settle(page)
-    assert violations(page) == []
-    for fold in page.get_by_text(words.UNFOLD).all():
-        fold.click()
+    for step in words.HELP_NEXT[1:]:
+        card(page, 0).get_by_role("button", name=step).click()
+    expect(card(page, 0).get_by_text("1.08 × 10⁻⁵ N").first).to_be_visible()
     for fold in (words.LEGEND, words.ABOUT):
         page.get_by_text(fold).click()
     page.get_by_text(words.SHOW_MARKS).click()
     expect(page.get_by_text("2 of 4 marks suggested")).to_be_visible()
     assert violations(page) == []
+    all_at_once(page)
+    for fold in page.get_by_text(words.UNFOLD).all():
+        fold.click()
     open_correction(page, "line-0-3")
     expect(page.get_by_role("textbox", name=words.CORRECT_LINE.format(number=3))).to_be_visible()
     assert violations(page) == []

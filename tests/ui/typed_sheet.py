@@ -5,6 +5,7 @@ The parser understands the questions and the solver judges the lines; only the p
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -48,22 +49,31 @@ LINES: dict[str, list[Reading]] = {
     "6": [Reading.certain(text) for text in ODD_SIGNS],
 }
 
+PUT_RIGHT = {
+    **LINES,
+    "1.1": [
+        LINES["1.1"][0],
+        Reading.certain(r"F=\frac{9×10^{9}×3.6×10^{-9}×4.8×10^{-9}}{0.12^{2}}"),
+        Reading.certain("F=1.08×10^{-5} N"),
+    ],
+}
 
-def typed_sheet() -> CheckedSheet:
+
+def typed_sheet(lines: Mapping[str, list[Reading]] = LINES) -> CheckedSheet:
     """Questions with the verdicts differs, agrees, incomplete, unread, unsolved, blank, unread."""
     worksheet = worksheet_from_text(QUESTIONS)
     placed, top = [], 100
     for question in worksheet.questions:
-        placed.append(_placed(question, top))
-        top += 110 + 80 * len(LINES[question.number])
+        placed.append(_placed(question, lines[question.number], top))
+        top += 110 + 80 * len(lines[question.number])
     worksheet = replace(worksheet, questions=tuple(placed))
     return CheckedSheet(worksheet, check_worksheet(worksheet), _page(placed))
 
 
-def _placed(question: Question, top: int) -> Question:
+def _placed(question: Question, readings: list[Reading], top: int) -> Question:
     lines = tuple(
         WrittenLine(reading, Box(140, top + 60 + 80 * place, 520, 60))
-        for place, reading in enumerate(LINES[question.number])
+        for place, reading in enumerate(readings)
     )
     return replace(question, lines=lines, box=Box(100, top, 1000, 40))
 

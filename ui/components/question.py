@@ -12,20 +12,24 @@ import streamlit as st
 
 from parser.worksheet import Given
 from scanner.page import Box, Candidate, Page
-from solver.findings import Derivation, Expected, LineFinding, Marks, QuestionFindings, Verdict
+from solver.findings import LineFinding, Marks, QuestionFindings, Verdict
 from ui import pretty, words
 from ui.checked import CheckedSheet
+from ui.components.derivation import expected_results
+from ui.components.help import Ladder, help_ladder
+from ui.components.text import badge, escaped, sentence, shown
 from ui.findings_words import (
-    expected_line,
     first_broken_line,
     line_text,
     reasons,
     verdicts_by_line,
 )
+from ui.settings import DecimalMark
 from ui.verdict_looks import LOOKS
 
 _CROP_HEIGHT = 44  # pixels on the screen for one line of handwriting
 _EDIT = ":material/edit:"
+_AGAIN = ":material/replay:"
 _SURE = 0.9  # readings under this show how sure they are
 
 
@@ -34,7 +38,10 @@ class Corrector:
     """What to do when a person corrects something of the question with index ``question``.
 
     ``line`` and ``given`` take the index of the line or given and the new text, or None to
-    go back to what was read; ``expected`` takes the index of the ask and the text.
+    go back to what was read; ``expected`` takes the index of the ask and the text, or None to
+    take it back. ``show`` brings a place of the photo into view; ``once_more`` sets the question
+    again with fresh numbers. ``corrected_givens`` and ``typed_expected`` say what a person has set
+    so far.
     """
 
     question: int
@@ -43,13 +50,20 @@ class Corrector:
     expected: Callable[[int, str | None], None]
     show: Callable[[Box], None]
     corrected_givens: frozenset[int] = frozenset()
+    typed_expected: frozenset[int] = frozenset()
+    once_more: Callable[[], None] | None = None
     problem: str | None = None
 
 
 def question_card(
-    sheet: CheckedSheet, found: QuestionFindings, corrector: Corrector, with_marks: bool
+    sheet: CheckedSheet,
+    found: QuestionFindings,
+    corrector: Corrector,
+    ladder: Ladder | None = None,
+    with_marks: bool = False,
+    mark: DecimalMark = ".",
 ) -> None:
-    """Draw one question."""
+    """Draw one question; with a ladder its help unfolds a step at a time."""
     with st.container(border=True, gap="xsmall", key=f"question-{corrector.question}"):
         _head(found, corrector)
         if with_marks and found.marks:
@@ -58,17 +72,17 @@ def question_card(
         if corrector.problem:
             st.error(escaped(corrector.problem))
         _written(sheet.page, found, corrector)
-        _why(found, corrector.question)
+        if ladder is not None and found.verdict is not Verdict.AGREES:
+            help_ladder(found, ladder, str(corrector.question), mark)
+        else:
+            _why(found, corrector.question)
+            if found.expected:
+                with st.expander(words.UNFOLD):
+                    expected_results(found, mark)
+        if found.expected:
+            _once_more(corrector)
         if found.verdict is Verdict.UNSOLVED or any(e.given_by_person for e in found.expected):
             _type_expected(found, corrector)
-        if found.expected:
-            _expected(found)
-
-
-def badge(verdict: Verdict) -> str:
-    """A verdict as Markdown: shape and word on the verdict's colour."""
-    look = LOOKS[verdict]
-    return f":{look.theme_colour}-badge[{look.sign} {words.VERDICT[verdict]}]"
 
 
 # --- head and reasons ---------------------------------------------------------------------
@@ -131,7 +145,7 @@ def _given(index: int, given: Given, corrector: Corrector) -> None:
     """A given as a small button that opens its correction."""
     key = f"given-{corrector.question}-{index}"
     by_person = index in corrector.corrected_givens
-    label = escaped(words.given_words(given)) + f" {_shown(given.quantity.text)}"
+    label = escaped(words.given_words(given)) + f" {shown(given.quantity.text)}"
     if by_person:
         label += f" :blue-badge[{words.BY_PERSON}]"
     with st.popover(label, type="tertiary", icon=_EDIT, help=words.CORRECT, key=f"{key}-open"):
@@ -186,7 +200,7 @@ def _reading(
 ) -> None:
     text = line_text(line)
     by_person = line.line.corrected_by_person
-    said = _shown(text) if text else f"*{words.NOT_READ}*"
+    said = shown(text) if text else f"*{words.NOT_READ}*"
     said = f"{number}.&ensp;{said}"
     if line.line.struck:
         said += f" ({words.STRUCK})"
@@ -233,7 +247,13 @@ def _correct_line(
             corrector.line(number - 1, None)
 
 
-# --- what is expected ---------------------------------------------------------------------
+# --- once more, and what is expected ------------------------------------------------------
+
+
+def _once_more(corrector: Corrector) -> None:
+    key = f"try-{corrector.question}"
+    if corrector.once_more and st.button(words.TRY, icon=_AGAIN, type="tertiary", key=key):
+        corrector.once_more()
 
 
 def _type_expected(found: QuestionFindings, corrector: Corrector) -> None:
@@ -247,59 +267,5 @@ def _type_expected(found: QuestionFindings, corrector: Corrector) -> None:
             typed = st.text_input(head, placeholder=words.TYPE_EXPECTED, key=f"{key}-text")
             if st.form_submit_button(words.USE_THIS, key=f"{key}-use") and typed.strip():
                 corrector.expected(ask, typed)
-
-
-def _expected(found: QuestionFindings) -> None:
-    with st.expander(words.UNFOLD):
-        for place, expected in enumerate(found.expected):
-            _one_expected(found, place, expected)
-
-
-def _one_expected(found: QuestionFindings, place: int, expected: Expected) -> None:
-    st.markdown(f"**{escaped(expected_line(found, place, expected))}**")
-    if expected.derivation:
-        _derivation(expected.derivation)
-
-
-def _derivation(derivation: Derivation) -> None:
-    for number, step in enumerate(derivation.steps, 1):
-        text = sentence(step.sentence) if step.sentence else step.law
-        st.markdown(f"{number}. {escaped(text)}")
-        rearranged = pretty.rearranged_latex(step)
-        _formula(pretty.law_latex(step))
-        if rearranged:
-            _formula(rearranged)
-        if step.inputs:
-            put_in = ", ".join(f"${piece}$" for piece in pretty.inputs_latex(step))
-            st.markdown(f"{words.WITH} {put_in}:")
-            _formula(pretty.substitution_latex(step))
-        direction = f", {pretty.direction_words(step.direction)}" if step.direction else ""
-        st.markdown(f"${pretty.result_latex(step)}${escaped(direction)}")
-
-
-def _formula(latex: str) -> None:
-    """A formula that may break over lines: a box that scrolls cannot be reached by keyboard."""
-    st.markdown(rf"&emsp;$\displaystyle {latex}$")
-
-
-# --- text ---------------------------------------------------------------------------------
-
-
-def sentence(text: str) -> str:
-    """``text`` with a capital and a full stop."""
-    text = text.strip()
-    if not text:
-        return text
-    return text[0].upper() + text[1:] + ("" if text[-1] in ".?!" else ".")
-
-
-def _shown(reading: str) -> str:
-    """A reading as Markdown: a formula, or running text where it is one or is not well formed."""
-    if pretty.is_formula(reading):
-        return rf"$\displaystyle {pretty.latex(reading)}$"
-    return escaped(pretty.plain(reading))
-
-
-def escaped(text: str) -> str:
-    """``text`` for Markdown, shown as it stands: no markup, no HTML, no links, no formulas."""
-    return "".join(f"&#{ord(c)};" if c in r"\`*_{}[]()<>#+!|$~:&@^=" else c for c in text)
+        if ask in corrector.typed_expected and st.button(words.TAKE_BACK, key=f"{key}-back"):
+            corrector.expected(ask, None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import tempfile
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import streamlit as st
@@ -17,12 +17,19 @@ from scanner.errors import UserError
 from scanner.page import Box
 from scanner.reader import LineReader
 from solver.findings import Verdict
+from solver.verdicts import Rules
 from ui import words
-from ui.check import check_files, rechecked, worksheet_from_file
+from ui.changes import changes, is_another_sheet
+from ui.check import check_files, rechecked, without_writing, worksheet_from_file
 from ui.checked import CheckedSheet, CheckedSheets
+from ui.components.help import Ladder
 from ui.components.photo import Focus, photo
-from ui.components.question import Corrector, badge, escaped, question_card
-from ui.corrections import Corrections
+from ui.components.question import Corrector, question_card
+from ui.components.text import badge, escaped
+from ui.components.try_again import begin, try_again
+from ui.corrections import Corrections, corrected
+from ui.findings_words import HelpStep
+from ui.settings import DecimalMark, Settings, load_settings
 from ui.setup import DEMO_PHOTO
 
 PHOTO_TYPES = ("image", "pdf", "zip", "heic", "heif", "tif", "tiff", "webp")
@@ -31,12 +38,22 @@ QUESTION_TYPES = (*PHOTO_TYPES, "txt", "json")
 
 @dataclass
 class Work:
-    """What this browser tab is busy with: the outcome of a check and what a person set right."""
+    """What this browser tab is busy with: the outcome of a check and what a person set right.
+
+    Keys are the index of the sheet, or of the sheet and its question. ``history`` holds
+    (sheet, its corrections before), the latest last; ``before`` the sheet as it was on an
+    earlier photo.
+    """
 
     outcome: CheckedSheets
+    questions: Worksheet | None = None
     corrections: dict[int, Corrections] = field(default_factory=dict)
+    history: list[tuple[int, Corrections]] = field(default_factory=list)
+    before: dict[int, CheckedSheet] = field(default_factory=dict)
+    reached: dict[tuple[int, int], HelpStep] = field(default_factory=dict)
     focus: Focus | None = None
     problems: dict[tuple[int, int], str] = field(default_factory=dict)
+    again: bool = False
 
 
 def show() -> None:
@@ -116,21 +133,21 @@ def _saved(files: Sequence[UploadedFile], folder: Path) -> list[Path]:
 
 def _check(paths: Sequence[Path], questions: Worksheet | None) -> None:
     """Run the whole job, telling what happens; keep the outcome for this tab."""
+    st.session_state["work"] = Work(_checked(paths, questions), questions)
+    st.rerun()
+
+
+def _checked(paths: Sequence[Path], questions: Worksheet | None) -> CheckedSheets:
     with st.status(words.WORKING, expanded=True) as status:
         bar = st.progress(0.0)
 
         def tell(what: str, share: float) -> None:
             bar.progress(share, escaped(what))
 
-        outcome = check_files(
-            paths,
-            questions,
-            reader=_reader(),
-            progress=tell,
-        )
+        rules = load_settings().rules
+        outcome = check_files(paths, questions, rules, reader=_reader(), progress=tell)
         status.update(label=words.DONE, state="complete")
-    st.session_state["work"] = Work(outcome)
-    st.rerun()
+    return outcome
 
 
 @st.cache_resource(show_spinner=False)
@@ -142,26 +159,134 @@ def _reader() -> LineReader:
 
 
 def _show_work(work: Work) -> None:
+    sheets = work.outcome.sheets
+    _head(work)
+    for failure in work.outcome.failures:
+        st.error(escaped(failure.sentence))
+    if not sheets:
+        st.markdown(words.NO_SHEETS)
+        return
+    index = _choose_sheet(sheets)
+    settings = load_settings()
+    sheet = _as_set_right(work, index, settings.rules)
+    if work.again:
+        _photograph_again(work, index, sheet)
+    _summary(sheet)
+    if index in work.before:
+        _changes(work.before[index], sheet)
+    left, right = st.columns([6, 5], gap="medium")
+    with right:
+        help_way, with_marks = _ways(settings)
+        _findings(work, index, sheet, settings, help_way, with_marks)
+    with left, st.container(key="photo"):
+        told = sheet if help_way == words.ALL_AT_ONCE else _without_notes(work, index, sheet)
+        photo(told, f"photo-{index}", work.focus)
+
+
+def _head(work: Work) -> None:
     with st.container(horizontal=True, vertical_alignment="center"):
         st.title(words.ONE_SCRIPT_TITLE, width="stretch")
+        if work.history and st.button(words.UNDO, help=words.UNDO_HELP):
+            sheet, corrections = work.history.pop()
+            work.corrections[sheet] = corrections
+            work.problems.clear()
+            st.rerun()
+        if work.outcome.sheets and not work.again and st.button(words.AGAIN):
+            work.again = True
+            st.rerun()
         if st.button(words.ANOTHER):
             del st.session_state["work"]
             st.session_state["round"] = st.session_state.get("round", 0) + 1
             st.rerun()
-    for failure in work.outcome.failures:
-        st.error(escaped(failure.sentence))
-    if not work.outcome.sheets:
-        st.markdown(words.NO_SHEETS)
+
+
+def _as_set_right(work: Work, index: int, rules: Rules) -> CheckedSheet:
+    corrections = work.corrections.get(index, Corrections())
+    return rechecked(work.outcome.sheets[index], corrections, rules)
+
+
+def _ways(settings: Settings) -> tuple[str, bool]:
+    """How help unfolds, and whether marks are shown."""
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        way = st.segmented_control(
+            words.HELP_WAY,
+            (words.STEP_BY_STEP, words.ALL_AT_ONCE),
+            default=words.STEP_BY_STEP if settings.step_by_step else words.ALL_AT_ONCE,
+            required=True,
+            key="help-way",
+        )
+        return way, st.toggle(words.SHOW_MARKS, settings.show_marks)
+
+
+def _without_notes(work: Work, index: int, sheet: CheckedSheet) -> CheckedSheet:
+    """The sheet whose marks on the photo do not yet say what went wrong."""
+    questions = tuple(
+        found
+        if work.reached.get((index, place), HelpStep.WHERE) >= HelpStep.WHY
+        else replace(found, working=tuple(replace(line, note=None) for line in found.working))
+        for place, found in enumerate(sheet.findings.questions)
+    )
+    return replace(sheet, findings=replace(sheet.findings, questions=questions))
+
+
+# --- photograph again ---------------------------------------------------------------------
+
+
+def _photograph_again(work: Work, index: int, sheet: CheckedSheet) -> None:
+    with st.container(border=True, key="again"):
+        st.markdown(words.AGAIN_LEAD)
+        taken = len(work.before)
+        file = st.file_uploader(words.AGAIN_UPLOAD, type=PHOTO_TYPES, key=f"again-{index}-{taken}")
+        if st.button(words.AGAIN_NOT_NOW):
+            work.again = False
+            st.rerun()
+        if file is not None:
+            _take_again(work, index, sheet, file)
+
+
+def _take_again(work: Work, index: int, sheet: CheckedSheet, file: UploadedFile) -> None:
+    """The new photo takes the place of the old one; what a person set of the questions stays."""
+    questions = without_writing(sheet.worksheet) if sheet.worksheet.questions else work.questions
+    try:
+        with tempfile.TemporaryDirectory() as folder:
+            outcome = _checked(_saved([file], Path(folder)), questions)
+    except UserError as error:
+        st.error(escaped(str(error)))
         return
-    index = _choose_sheet(work.outcome.sheets)
-    read = work.outcome.sheets[index]
-    sheet = rechecked(read, work.corrections.get(index, Corrections()))
-    _summary(sheet)
-    left, right = st.columns([6, 5], gap="medium")
-    with left, st.container(key="photo"):
-        photo(sheet, f"photo-{index}", work.focus)
-    with right:
-        _findings(work, index, sheet)
+    for failure in outcome.failures:
+        st.error(escaped(failure.sentence))
+    if not outcome.sheets:
+        return
+    sheets = list(work.outcome.sheets)
+    sheets[index] = outcome.sheets[0]
+    work.outcome = replace(work.outcome, sheets=tuple(sheets))
+    work.before[index] = sheet
+    work.corrections.pop(index, None)
+    work.history = [(place, known) for place, known in work.history if place != index]
+    work.reached = {key: step for key, step in work.reached.items() if key[0] != index}
+    work.again = False
+    st.rerun()
+
+
+def _changes(before: CheckedSheet, after: CheckedSheet) -> None:
+    with st.container(border=True, gap="xsmall", key="changes"):
+        st.markdown(f"**{words.CHANGED}**")
+        if is_another_sheet(before.findings, after.findings):
+            st.warning(words.OTHER_SHEET)
+            return
+        found = changes(before.findings, after.findings)
+        for change in found:
+            said = words.CHANGE.format(
+                question=escaped(words.question_name(change.number)),
+                before=badge(change.before),
+                after=badge(change.after),
+            )
+            st.markdown(said)
+        if not found:
+            st.markdown(words.UNCHANGED)
+
+
+# --- the sheet and its questions ----------------------------------------------------------
 
 
 def _choose_sheet(sheets: Sequence[CheckedSheet]) -> int:
@@ -192,10 +317,19 @@ def _summary(sheet: CheckedSheet) -> None:
         st.warning(escaped(problem))
 
 
-def _findings(work: Work, index: int, sheet: CheckedSheet) -> None:
-    with_marks = st.toggle(words.SHOW_MARKS)
+def _findings(
+    work: Work,
+    index: int,
+    sheet: CheckedSheet,
+    settings: Settings,
+    help_way: str,
+    with_marks: bool,
+) -> None:
+    mark = settings.decimal_mark or sheet.worksheet.decimal_mark or "."
     for place, found in enumerate(sheet.findings.questions):
-        question_card(sheet, found, _corrector(work, index, place), with_marks)
+        ladder = _ladder(work, index, place) if help_way == words.STEP_BY_STEP else None
+        corrector = _corrector(work, index, place, settings, mark)
+        question_card(sheet, found, corrector, ladder, with_marks, mark)
     if sheet.worksheet.unmatched and sheet.page is not None:
         with st.container(border=True):
             st.markdown(f"##### {words.UNMATCHED_HEAD}")
@@ -204,23 +338,39 @@ def _findings(work: Work, index: int, sheet: CheckedSheet) -> None:
                     st.image(sheet.page.crop(line.box), alt=line.reading.text)
 
 
-def _corrector(work: Work, sheet: int, question: int) -> Corrector:
+def _ladder(work: Work, sheet: int, question: int) -> Ladder:
+    def reach(step: HelpStep) -> None:
+        work.reached[sheet, question] = step
+        st.rerun()
+
+    return Ladder(work.reached.get((sheet, question), HelpStep.WHERE), reach)
+
+
+def _corrector(
+    work: Work, sheet: int, question: int, settings: Settings, mark: DecimalMark
+) -> Corrector:
     corrections = work.corrections.get(sheet, Corrections())
 
     def keep(new: Corrections) -> None:
         try:
-            rechecked(work.outcome.sheets[sheet], new)
+            rechecked(work.outcome.sheets[sheet], new, settings.rules)
         except UserError as error:
             work.problems[sheet, question] = str(error)
         else:
             work.problems.pop((sheet, question), None)
             work.corrections[sheet] = new
+            work.history.append((sheet, corrections))
         st.rerun()
 
     def show_place(box: Box) -> None:
         turn = work.focus.turn + 1 if work.focus else 1
         work.focus = Focus(box, turn)
         st.rerun()
+
+    def once_more() -> None:
+        worksheet = corrected(work.outcome.sheets[sheet].worksheet, corrections)
+        begin()
+        try_again(worksheet, worksheet.questions[question], settings.rules, mark)
 
     return Corrector(
         question=question,
@@ -231,6 +381,8 @@ def _corrector(work: Work, sheet: int, question: int) -> Corrector:
         corrected_givens=frozenset(
             given for place, given in corrections.givens if place == question
         ),
+        typed_expected=frozenset(ask for place, ask in corrections.expected if place == question),
+        once_more=once_more,
         problem=work.problems.get((sheet, question)),
     )
 

@@ -20,7 +20,7 @@ from scanner.page import Box
 from ui import pretty, stack_words, words
 from ui.batch import Progress, check_scripts, page_from_json, run_stack
 from ui.class_summary import ClassSummary, SlipSummary, class_summary, crop, slips_for_practice
-from ui.components.question import escaped
+from ui.components.text import escaped
 from ui.guideline import departures, guideline_text, questions_of, set_guideline, set_questions
 from ui.look_over import (
     KINDS,
