@@ -6,6 +6,7 @@ import argparse
 import csv
 import sys
 import time
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -33,6 +34,9 @@ def add_stack_commands(commands: Any) -> None:
     run.add_argument("--worksheet", type=Path, metavar="FILE", help="take the questions from here")
     run.add_argument("--guideline", type=Path, metavar="FILE", help="marking guideline, plain text")
     run.add_argument("--workers", type=_count, metavar="N", help="processes (one a processor core)")
+    run.add_argument(
+        "--watch", action="store_true", help="stay, and check what arrives in the folders"
+    )
     run.add_argument(
         "--cluster", metavar="ADDRESS", help="a Dask scheduler whose workers do the work instead"
     )
@@ -105,7 +109,7 @@ def _run(chosen: argparse.Namespace) -> ExitCode:
     from ui.batch import load_line_reader, run_stack
     from ui.check import text_of, worksheet_from_file
     from ui.guideline import set_guideline, set_questions
-    from ui.workers import ClusterWorkers, LocalWorkers
+    from ui.workers import ClusterWorkers, LocalWorkers, Workers
 
     records = _opened(chosen)
     guideline = text_of(chosen.guideline) if chosen.guideline else None
@@ -116,19 +120,41 @@ def _run(chosen: argparse.Namespace) -> ExitCode:
         stack = set_questions(records, stack, questions)
     if guideline is not None:
         stack = set_guideline(records, stack, guideline)
-    outcome = run_stack(
-        records,
-        stack,
-        chosen.sources,
-        workers=ClusterWorkers(chosen.cluster) if chosen.cluster else LocalWorkers(chosen.workers),
-        pages_per_script=chosen.pages,
-        tell=_teller(),
-    )
-    for failure in outcome.failures:
-        print(f"{failure.name}: {failure.message}", file=sys.stderr)
-    print(f"{outcome.new_pages} new pages, {outcome.checked} scripts checked.")
-    _say_where_it_stands(records, stack)
-    return outcome.exit_code
+    workers: Workers = LocalWorkers(chosen.workers)
+    if chosen.cluster:
+        workers = ClusterWorkers(chosen.cluster)
+
+    def run_once(sources: Sequence[Path]) -> ExitCode:
+        outcome = run_stack(
+            records, stack, sources, workers=workers, pages_per_script=chosen.pages, tell=_teller()
+        )
+        for failure in outcome.failures:
+            print(failure.sentence, file=sys.stderr)
+        print(f"{outcome.new_pages} new pages, {outcome.checked} scripts checked.")
+        _say_where_it_stands(records, stack)
+        return outcome.exit_code
+
+    return _watch(chosen.sources, run_once) if chosen.watch else run_once(chosen.sources)
+
+
+def _watch(sources: Sequence[Path], run_once: Callable[[Sequence[Path]], ExitCode]) -> ExitCode:
+    """Run, then run again whenever photos arrive, until Ctrl-C."""
+    from ui.stack_intake import with_photos
+    from ui.watch import arrivals
+
+    folders = [source for source in sources if source.is_dir()]
+    if not folders:
+        raise BadFile("--watch needs a folder that photos arrive in.")
+    status = ExitCode.OK
+    try:
+        turns = arrivals(folders)
+        status = run_once(with_photos(sources))
+        print("Waiting for photos; stop with Ctrl-C.", file=sys.stderr, flush=True)
+        for _ in turns:
+            status = run_once(with_photos(sources))
+    except KeyboardInterrupt:
+        print(file=sys.stderr)
+    return status
 
 
 def _count(text: str) -> int:

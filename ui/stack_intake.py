@@ -79,6 +79,11 @@ def take_in(
     return Taken(new, tuple(refused))
 
 
+def with_photos(sources: Iterable[Path]) -> list[Path]:
+    """The sources without folders that hold no photo yet."""
+    return [s for s in sources if not s.is_dir() or any(True for _ in _in_folder(s))]
+
+
 def _files(sources: Iterable[Path]) -> Iterator[_File]:
     for source in sources:
         if not source.is_dir():
