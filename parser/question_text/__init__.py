@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import partial
 
 from parser.quantity import DecimalMark, canonical, settle_decimal_mark
 from parser.question_text.asks import (
@@ -80,7 +81,10 @@ def read_question(
     read_situations(draft)
     _settle_kinds(draft)
     numeric = bool(asks) or not wordy
-    if not asks and not wordy:
+    if all(a.kind == "unknown" for a in asks):
+        problems += [f"What is asked was not understood: {a.text}" for a in asks]
+        asks = []
+    if numeric and not asks and not problems:
         problems.append("No ask was found in the words of this question.")
     return Question(
         number=number,
@@ -179,10 +183,8 @@ def _read_piece(
             read_statement(draft, statement)
         if ask:
             read_statement(draft, ask)
-            found = read_asks(draft, ask, _plain(draft, ask))
-            if not found:
-                problems.append(f"What is asked was not understood: {_plain(draft, ask)}")
-            asks.extend(found)
+            found = read_asks(draft, ask, partial(_plain, draft))
+            asks.extend(found or [Asked("unknown", stage=draft.stage, text=_plain(draft, ask))])
     for wanted in without_instructions(piece)[1]:
         for place in range(first_ask if wanted.every else len(asks) - 1, len(asks)):
             if place >= first_ask and asks[place].unit is None:

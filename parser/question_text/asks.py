@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from parser.question_text.cues import (
@@ -142,8 +142,39 @@ def non_numeric_request(sentence: str) -> bool:
     return bool(NOT_NUMERIC.match(sentence)) and not STATEMENT_OF_STATE.match(sentence)
 
 
-def read_asks(draft: Draft, ask: str, text: str) -> list[Asked]:
-    """The asks of one ask clause; empty when its words were not understood."""
+_AND_ASKS = re.compile(
+    r"(?:,|;)? (?:and|and also|as well as) (?:also |hence |then |thus )*"
+    r"(?=(?:(?:in|at|by|with|over|to|through) )?(?:what|how|which|where)\b|calculate\b|find\b"
+    r"|determine\b|compute\b|work out\b|state (?:the|its)\b|give (?:the|its)\b)"
+)
+_WAY_ASKED = re.compile(
+    r"^(?:(?:in|to|towards) )?(?:what|which) (?:direction|way|side)\b|^(?:state|give|find"
+    r"|calculate|determine|what is) (?:the |its |their )?directions?\b|^(?:in )?which direction"
+)
+
+
+def read_asks(draft: Draft, ask: str, plain: Callable[[str], str]) -> list[Asked]:
+    """The asks of one sentence: every request that "and" joins is read by itself.
+
+    A request that is not understood stands as an ask of kind "unknown", so that it can be
+    told apart from those that are.
+    """
+    found: list[Asked] = []
+    for request in _AND_ASKS.split(ask):
+        if found and _WAY_ASKED.match(request):
+            found[-1] = replace(found[-1], wants="vector")
+            continue
+        if found and not is_numeric(request):
+            continue
+        one = _read_request(draft, request, plain(request))
+        if not one and found:
+            one = [Asked("unknown", stage=draft.stage, text=plain(request))]
+        found += one
+    return found
+
+
+def _read_request(draft: Draft, ask: str, text: str) -> list[Asked]:
+    """The asks of one request; empty when its words were not understood."""
     ratio = _RATIO.search(ask)
     kinds = _kinds(ask, ratio)
     found: list[Asked] = []
@@ -249,6 +280,10 @@ def _kinds(ask: str, ratio: re.Match[str] | None) -> list[tuple[str, int, int]]:
     if re.match(r"(?:what|how) (?:far apart)", ask):
         hits = [h for h in hits if h[2] in ("separation", "distance")] or hits
     if not hits:
+        if re.search(
+            r"how (?:big|large|great|strong) (?:is|are|was|were) (?:each|both|they)\b", ask
+        ):
+            return [("charge", 0, len(ask))]
         if re.search(r"\bthe other(?: charge| one)?(?:\?|\.|$)", ask) or re.search(
             r"(?:magnitude|size|value) of (?:the )?(?:charge on )?⟨g\d+⟩", ask
         ):
@@ -427,6 +462,9 @@ def _where(draft: Draft, ask: str) -> str | None:
     found = re.findall(r"⟨p(\d+)⟩", ask)
     if found:
         names = [draft.name(int(i)) for i in found]
+        spot = re.search(r"\bat ⟨p(\d+)⟩(?! of)", ask)
+        if spot:
+            return draft.name(int(spot.group(1)))
         return next((n for n in names if n != "point"), names[0])
     if re.search(r"mid-?way|half[- ]?way", ask):
         return "midpoint"

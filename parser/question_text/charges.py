@@ -93,6 +93,8 @@ def read_charges(
             continue
         owning = owners.get(index) or _owner_of_charge(draft, piece, match)
         if not owning:
+            owning = _next_of_group(draft, piece, match)
+        if not owning:
             owning = _fallback_owner(draft, head + before, after)
         used.add(index)
         draft.owner_of[index] = owning[0]
@@ -103,6 +105,17 @@ def read_charges(
             stage = _stage_of_charge(draft, name, before, after, in_event)
             draft.givens.append(replace(given, stage=stage))
             draft.places.append(index)
+
+
+def _next_of_group(draft: Draft, piece: str, match: re.Match[str]) -> tuple[str, ...]:
+    """ "Three charges lie on a line: +2 nC at ..., -3 nC at ...": the next one without a charge."""
+    if not re.search(r"(?:^|[:;,] |\band (?:an? )?|^an? )$", piece[: match.start()]):
+        return ()
+    if re.search(r"⟨b\d+⟩", piece):
+        return ()
+    free = [n for n in draft.bodies if not _charge_given(draft, n)]
+    coming = 1 + len(re.findall(r"⟨C\d+⟩", piece[match.end() :]))
+    return (free[0],) if free and len(free) == coming else ()
 
 
 _ONE_OF_THEM = re.compile(

@@ -361,7 +361,11 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     ),
     (r"\be\.?m\.?f\b", "emf"),
     (r"coefficient of (?:\w+ )?friction", "friction_coefficient"),
-    (r"accelerat(?:ion|ing)|deceleration|rate of (?:acceleration|deceleration)", "acceleration"),
+    (
+        r"accelerat(?:ion|ing)|deceleration|rate of (?:acceleration|deceleration)"
+        r"|how (?:quickly|fast|rapidly) (?:does |will |do )?\S+ (?:accelerates?|speeds? up)",
+        "acceleration",
+    ),
     (r"impulse", "impulse"),
     (r"change in (?:its |the |their )?momentum|momentum change", "momentum_change"),
     (r"(?:total |final |initial )?momentum", "momentum"),

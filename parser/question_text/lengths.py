@@ -16,6 +16,7 @@ from parser.question_text.draft import (
     side_named,
     subject_before,
 )
+from parser.question_text.places import bisector_height
 from parser.worksheet import Fact, Given, Quantity
 
 
@@ -32,13 +33,8 @@ def read_lengths(draft: Draft, sentence: str, used: set[int]) -> None:
             of = subject_before(draft, before) if kind in ("diameter", "radius") else None
             draft.add_given(index, Given(quantity, kind, of=of))
             continue
-        if (
-            re.search(r"\b[xy] ?= ?$", before)
-            or re.search(r"\($", before)
-            and re.match(r", ⟨[LX]\d+⟩\)", after)
-            or re.search(r"\(⟨[LX]\d+⟩, $", before)
-        ):
-            draft.add_given(index, Given(quantity, "coordinate"))
+        if index == bisector_height(sentence):
+            draft.add_given(index, Given(quantity, "bisector_height"))
             continue
         pair_of_sides = re.match(r" (?:by|×) ⟨L(\d+)⟩", after)
         if pair_of_sides and int(pair_of_sides.group(1)) not in used:

@@ -40,7 +40,9 @@ def read_places(draft: Draft, sentence: str) -> None:
     if point and "midpoint" in draft.names(int(point.group(1))):
         ends = two_ends(draft, point.groups()[1:], "midpoint")
         if ends:
-            subject = placed_at(draft, sentence[: point.start()]) or "midpoint"
+            before = sentence[: point.start()]
+            apart = re.search(r"\b(?:from|above|below|of|beyond) (?:the )?$", before)
+            subject = "midpoint" if apart else placed_at(draft, before) or "midpoint"
             draft.add_fact("midpoint", (subject, *ends))
             if subject != "midpoint":
                 draft.add_fact("midpoint", ("midpoint", *ends))
@@ -70,7 +72,7 @@ def read_places(draft: Draft, sentence: str) -> None:
         )
     _order(draft, sentence)
     _shapes(draft, sentence)
-    _coordinates(draft, sentence)
+    _bisector(draft, sentence)
 
 
 def _order(draft: Draft, sentence: str) -> None:
@@ -132,15 +134,12 @@ def _shapes(draft: Draft, sentence: str) -> None:
         r"right[- ]angled? (?:triangle )?(?:at"
         r"|with (?:the )?right[- ]angle at) ⟨[bp](\d+)⟩"
         r"|right[- ]angle (?:is )?at ⟨[bp](\d+)⟩|⟨[bp](\d+)⟩ is at the right[- ]angle"
-        r"|perpendicular|right[- ]angles?\b|right[- ]angled",
+        r"|perpendicular(?! bisector)|right[- ]angles?\b|right[- ]angled",
         sentence,
     )
     if right:
         corner = right.group(1) or right.group(2) or right.group(3)
         draft.add_fact("right-angle", (draft.name(int(corner)),) if corner else ())
-    angle_at = re.search(r"(?:angle (?:at ⟨[bp](\d+)⟩ )?(?:is|=|of)? ?⟨G\d+⟩)", sentence)
-    if angle_at and angle_at.group(1):
-        pass
     if re.search(r"equilateral triangle", sentence):
         draft.add_fact("equilateral")
     if re.search(
@@ -151,19 +150,36 @@ def _shapes(draft: Draft, sentence: str) -> None:
         draft.add_fact("at-centre")
 
 
-def _coordinates(draft: Draft, sentence: str) -> None:
-    for match in re.finditer(
-        rf"{B}[^⟨.;]*(?:⟨C\d+⟩[^⟨.;]*)?\bat \(⟨[LX](\d+)⟩, ⟨[LX](\d+)⟩\)", sentence
-    ):
-        x, y = (draft.tagger.quantities[int(i)].quantity.value for i in match.groups()[1:])
-        draft.add_fact("at", (draft.name(int(match.group(1))),), x=x, y=y)
-    for match in re.finditer(
-        rf"{B}[^⟨.;]*(?:⟨C\d+⟩[^⟨.;]*)?\bat (?:x ?= ?)(⟨[LX](\d+)⟩)", sentence
-    ):
-        quantity = draft.tagger.quantities[int(match.group(3))].quantity
-        draft.add_fact("at", (draft.name(int(match.group(1))),), x=quantity.value, y=0.0)
-    for match in re.finditer(
-        rf"{B}[^⟨.;]*(?:⟨C\d+⟩[^⟨.;]*)?(?:at|on|is at) (?:the )?⟨p(\d+)⟩", sentence
-    ):
-        if draft.name(int(match.group(2))) == "origin":
-            draft.add_fact("at", (draft.name(int(match.group(1))),), x=0.0, y=0.0)
+_HEIGHT = re.compile(
+    r"⟨L(\d+)⟩(?: away)?(?: directly| vertically)? (?:from|above|below) "
+    r"(?:the |that |this |their )?"
+    r"(?:line|mid-?point|centre|center|middle|⟨p\d+⟩|⟨b\d+⟩⟨b\d+⟩)"
+)
+
+
+def bisector_height(sentence: str) -> int | None:
+    """The tag of the height of a point on the perpendicular bisector, above the line."""
+    if "perpendicular bisector" not in sentence:
+        return None
+    height = _HEIGHT.search(sentence)
+    return int(height.group(1)) if height else None
+
+
+def _bisector(draft: Draft, sentence: str) -> None:
+    """ "X lies on the perpendicular bisector of the line joining them, 3 cm from that line"."""
+    height = bisector_height(sentence)
+    if height is None:
+        return
+    place = sentence.index("perpendicular bisector")
+    named = re.findall(r"⟨([bp])(\d+)⟩", sentence[:place])
+    subject = draft.name(int(named[-1][1])) if named else ""
+    if not subject or subject == "midpoint":
+        subject = "point"
+    add_point(draft, subject)
+    ends = [n for n in draft.bodies if n != subject]
+    joined = re.search(r"joining ⟨b(\d+)⟩ (?:and|to) ⟨b(\d+)⟩", sentence)
+    if joined:
+        ends = [draft.name(int(i)) for i in joined.groups()]
+    if len(ends) == 2:
+        value = draft.tagger.quantities[height].quantity.value
+        draft.add_fact("bisector", (subject, *ends), height=value)

@@ -11,6 +11,7 @@ import re
 from parser.question_text.amounts import read_amounts, read_forces
 from parser.question_text.changes import read_changes
 from parser.question_text.charges import read_charges, read_particles
+from parser.question_text.coordinates import read_coordinates
 from parser.question_text.draft import B, Draft
 from parser.question_text.events import at_contacts, read_contact, read_replacement
 from parser.question_text.lengths import read_lengths
@@ -35,6 +36,7 @@ def read_statement(draft: Draft, sentence: str) -> None:
             read_contact(draft, piece, head)
         read_charges(draft, piece, sentence, used, head, stage_up)
         head += piece
+    read_coordinates(draft, sentence, used)
     read_lengths(draft, sentence, used)
     read_forces(draft, sentence, used)
     read_amounts(draft, sentence, used)

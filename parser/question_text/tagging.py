@@ -7,6 +7,7 @@ phrase tables then match short, plain sentences: "⟨b0⟩ of ⟨C0⟩ is ⟨L1�
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, field
 
@@ -182,6 +183,8 @@ def _share_units(text: str, found: list[Found]) -> list[Found]:
             continue
         if not _JOIN.match(text[one.end : following.start]):
             continue
+        if re.search(r"= ?$", text[: one.start]) and one.quantity.value == 0:
+            continue
         donor = following.quantity
         ratio = donor.value / donor.written_value if donor.written_value else 1.0
         quantity = Quantity(
@@ -295,6 +298,12 @@ _SHORT_FORMS: tuple[tuple[re.Pattern[str], str], ...] = (
         ),
         r"\1 \2 charge",
     ),
+    (
+        re.compile(
+            r"\b([Aa]|[Aa]nother) (second|third|further|smaller|larger|bigger) one\b(?! of)"
+        ),
+        r"\1 \2 charge",
+    ),
     (re.compile(r"\b([Tt]he) [+] ?ve (charge)"), r"\1 positive \2"),
     (re.compile(r"\b([Tt]he) [-] ?ve (charge)"), r"\1 negative \2"),
 )
@@ -356,6 +365,9 @@ _VERB_AFTER = re.compile(
 )
 
 
+_RIGHT_ANGLE = re.compile(r"\bangle ([A-Z]|[A-Z]{3})(?: is| =| of|,)+ ?⟨G(\d+)⟩")
+
+
 class Tagger:
     """Tags the segments of one question in order, remembering the bodies it has met."""
 
@@ -388,6 +400,7 @@ class Tagger:
         flat = re.sub(r"\s+", " ", flat)
         flat = _EQUATION_NOTE.sub("", flat) if "hp" in flat else flat
         flat = self._split_pairs(flat)
+        flat = _RIGHT_ANGLE.sub(self._right_angle, flat)
         flat = _SHARED_NOUN.sub(r"\2 of \1", flat)
         flat = _SETTING.sub(lambda m: m.group().replace(" ", "_"), flat)
         self._starts = []
@@ -404,6 +417,15 @@ class Tagger:
             return match.group()
 
         return re.sub(r"\b([A-Z])([A-Z])\b(?= ?(?:=|is|and|⟨L|\)|,|\.| ))", spread, text)
+
+    def _right_angle(self, match: re.Match[str]) -> str:
+        """ "angle APB = 90°" -> "right angle at P"."""
+        value = self.quantities[int(match.group(2))].quantity.value
+        corner = match.group(1)
+        middle = corner[len(corner) // 2]
+        if abs(value - math.pi / 2) > 1e-3 or middle not in self.declared:
+            return match.group()
+        return f"right angle at {middle}"
 
     def _replace(self, match: re.Match[str]) -> str:
         before = len(self.mentions)

@@ -72,7 +72,7 @@ def read_worded_facts(draft: Draft, sentence: str) -> None:
             sentence,
         )
         alike = re.match(
-            rf"({LIST}{{1,}})(?:are|is|were|was) (?:both |all )?(?:\w+ ){{0,2}}?"
+            rf"({LIST}{{1,}}) ?(?:are|is|were|was) (?:both |all )?(?:\w+ ){{0,2}}?"
             rf"(?:identical|similar|equal)(?: in size)? (?:to|with) {B}[^⟨.]{{0,12}}"
             rf"\b(?:uncharged|neutral)",
             sentence,

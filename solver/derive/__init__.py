@@ -135,6 +135,8 @@ def _solve_ask(
     without: frozenset[int] = frozenset(),
 ) -> list[Expected]:
     asked = question.asked[index]
+    if asked.kind == "unknown":
+        raise Unsolved(f"What is asked was not understood: {asked.text}")
     if asked.wants == "ratio":
         compared = _compared(question, index, prior, stated)
         if compared is not None:

@@ -7,6 +7,7 @@ understood, and says so.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from parser.worksheet import Asked, Given, Question
@@ -96,6 +97,11 @@ def _must_matter(scene: Scene, given: Given, used: set[int]) -> bool:
         return False
     if given.kind in ("distance", "number") and _is_coordinate(scene, given):
         return False
+    if given.kind == "bisector_height":
+        place = scene.fact("bisector")
+        return place is None or ask.at not in (None, "there", place.bodies[0])
+    if given.kind == "distance" and _fits_the_places(scene, given):
+        return False
     if given.kind == "mass" and ask.kind in _MOTION and not _forces(scene):
         return False
     if given.kind == "mass" and (ask.kind in ("work", "time") or scene.all("angle")):
@@ -152,6 +158,20 @@ def _is_coordinate(scene: Scene, given: Given) -> bool:
     """A number that placed a body ("at x = 0.5 m") is used by the place."""
     value = given.quantity.value
     return any(f.name == "at" and value in (f.get("x"), f.get("y")) for f in scene.facts)
+
+
+def _fits_the_places(scene: Scene, given: Given) -> bool:
+    """A distance that says once more where two bodies stand."""
+    ends = given.between
+    if ends is None or any(e not in scene.places for e in ends):
+        return False
+    newest = scene.distance_given(*ends)
+    if newest is None or scene.question.givens[newest] is not given:
+        return False
+    gap = math.dist(scene.places[ends[0]], scene.places[ends[1]])
+    if abs(gap - given.quantity.value) > 1e-6 * gap:
+        raise Unsolved("The givens contradict each other: the distances do not fit together.")
+    return True
 
 
 def _others_may_use(scene: Scene) -> bool:

@@ -55,7 +55,11 @@ def _point_asked(scene: Scene) -> str | None:
 
 def _sources(scene: Scene, point: str) -> list[str]:
     named = list(scene.ask.due_to)
-    return named or [b for b in scene.charged(scene.ask.stage) if b != point and b in scene.places]
+    return named or [
+        b
+        for b in scene.charged(scene.ask.stage)
+        if b != point and (b in scene.places or scene.distance_given(b, point) is not None)
+    ]
 
 
 def field_elsewhere(scene: Scene) -> Answer | None:
@@ -108,6 +112,8 @@ def point_field(scene: Scene) -> Answer | None:
             "N/C",
             f"field of {source} at {point}",
         )
+        if source not in scene.places:
+            raise Unsolved(f"It is not clear where {source} is placed.")
         (x1, y1), (x2, y2) = scene.places[source], scene.places[point]
         gap = math.hypot(x2 - x1, y2 - y1)
         sign = 1.0 if charge.value > 0 else -1.0

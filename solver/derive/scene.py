@@ -506,7 +506,7 @@ def _points(scene: Scene) -> list[str]:
         if given.between:
             found += list(given.between)
     for fact in scene.facts:
-        if fact.name in ("midpoint", "between", "direction"):
+        if fact.name in ("midpoint", "between", "direction", "bisector", "at"):
             found += list(fact.bodies)
     return list(dict.fromkeys(found))
 
@@ -632,6 +632,16 @@ def _by_middle(scene: Scene, name: str) -> bool:
             if a in scene.places and b in scene.places:
                 (x1, y1), (x2, y2) = scene.places[a], scene.places[b]
                 scene.places[name] = ((x1 + x2) / 2, (y1 + y2) / 2)
+                return True
+        if fact.name == "bisector" and fact.bodies[0] == name:
+            a, b = fact.bodies[1], fact.bodies[2]
+            if a in scene.places and b in scene.places:
+                (x1, y1), (x2, y2) = scene.places[a], scene.places[b]
+                gap = math.hypot(x2 - x1, y2 - y1)
+                up = float(fact.get("height") or 0.0) / gap
+                middle = ((x1 + x2) / 2, (y1 + y2) / 2)
+                scene.places[name] = (middle[0] - up * (y2 - y1), middle[1] + up * (x2 - x1))
+                scene.frame = "shape"
                 return True
         if fact.name == "between" and fact.bodies[0] == name:
             a, b = fact.bodies[1], fact.bodies[2]

@@ -105,6 +105,25 @@ def test_what_was_not_understood_says_its_words() -> None:
     assert "gloopiness" in " ".join(question.problems)
 
 
+def test_each_request_that_and_joins_is_an_ask() -> None:
+    question = read_question(
+        "",
+        "Beads R (+2 nC) and S (+4 nC) are 3 cm apart. What force acts between them and what "
+        "is the field midway between them?",
+    )
+    assert [a.kind for a in question.asked] == ["force", "field"]
+
+
+def test_a_request_that_is_not_understood_stands_beside_those_that_are() -> None:
+    question = read_question(
+        "",
+        "Beads R (+2 nC) and S (+4 nC) are 3 cm apart. Find the force between them and "
+        "calculate the gloopiness of R.",
+    )
+    assert [a.kind for a in question.asked] == ["force", "unknown"]
+    assert not question.problems
+
+
 PAIR = "Two charges of 8.0 nC and 5.0 nC are 10 cm apart."
 
 
@@ -143,7 +162,7 @@ def test_an_answer_in_terms_of_a_symbol_is_still_asked() -> None:
     question = read_question(
         "1", "Two charges exert a force F. Find the new force. Express your answer in terms of F."
     )
-    assert question.problems
+    assert [a.kind for a in question.asked] == ["force", "unknown"]
 
 
 def test_a_unit_before_and_is_no_lost_name() -> None:
