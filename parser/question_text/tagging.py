@@ -11,7 +11,8 @@ import math
 import re
 from dataclasses import dataclass, field
 
-from parser.quantity import DecimalMark, Found, canonical, find_quantities
+from parser.quantity import DecimalMark, Found, canonical
+from parser.question_text.vectors import find_with_vectors
 from parser.worksheet import Quantity
 
 LETTER_OF_UNIT = {
@@ -333,7 +334,7 @@ def _spelt_number(match: re.Match[str]) -> str:
 
 def quantities_of(text: str, mark: DecimalMark | None) -> list[Found]:
     """The quantities of canonical question text: labels left out, shared units handed round."""
-    found = [f for f in find_quantities(text, mark) if not _is_label(text, f)]
+    found = [f for f in find_with_vectors(text, mark) if not _is_label(text, f)]
     return _drop_repeats(text, _share_units(text, found))
 
 

@@ -43,9 +43,7 @@ from solver.derive.unknowns import (
     zero_place,
 )
 
-_UNSUPPORTED = re.compile(
-    r"\b(?:half-)?ring\b|\bdis[ck]\b|hemispher|cylind|\barc\b|annul|[îĵ]", re.I
-)
+_UNSUPPORTED = re.compile(r"\b(?:half-)?ring\b|\bdis[ck]\b|hemispher|cylind|\barc\b|annul", re.I)
 
 
 def answer(scene: Scene) -> Answer | None:
@@ -55,6 +53,8 @@ def answer(scene: Scene) -> Answer | None:
     _check_understood(scene)
     if _UNSUPPORTED.search(scene.text):
         raise Unsolved("Charge spread over such a shape is not in the law book.")
+    if _has_unread_vector(scene):
+        raise Unsolved("A vector in this question was not understood.")
     handlers: dict[str, Sequence[Callable[[Scene], Answer | None]]] = {
         "charge": (
             ratio_from_null_point,
@@ -99,6 +99,14 @@ def answer(scene: Scene) -> Answer | None:
     ):
         raise Unsolved("The places of the charges, or what acts on them, were not understood.")
     return None
+
+
+def _has_unread_vector(scene: Scene) -> bool:
+    """Whether a unit vector stands outside the quantities that were read."""
+    text = scene.text
+    for given in scene.question.givens:
+        text = text.replace(given.quantity.text, "")
+    return bool(re.search(r"[îĵ]|x̂|ŷ|k̂|ẑ|component", text))
 
 
 _ON_WHAT = re.compile(
