@@ -128,7 +128,7 @@ GIVEN_CUES: dict[str, tuple[Cue, ...]] = {
     "N": (
         Cue(
             "friction",
-            r"(?:friction(?:al force)?|drag|air resistance|resistive force"
+            r"(?:friction(?:al force)?|drag|air resistance|resistive force|head-?wind"
             r"|resistance)\b[^.,]{0,40}$",
         ),
         Cue("friction", "", r"^ (?:of )?(?:friction|frictional|resistive|opposing|drag|resisting)"),
@@ -171,7 +171,7 @@ GIVEN_CUES: dict[str, tuple[Cue, ...]] = {
         Cue("sound_speed", r"(?:sound|echo)\b[^.,]{0,40}$"),
         Cue(
             "wave_speed",
-            r"(?:waves?|ripples?|pulse|light|sound)\b[^.]*(?:speed|velocity|travels?"
+            r"\b(?:waves?|ripples?|pulse|light|sound)\b[^.]*(?:speed|velocity|travels?"
             r"|propagates?|moves?)[^.]*$",
         ),
         Cue("wave_speed", "", r"", r"wavelength|\bfrequenc|\bripples?\b|\bwaves?\b"),
@@ -517,8 +517,9 @@ FACT_CUES: tuple[tuple[str, str], ...] = (
         "to-rest",
     ),
     (
-        r"\b(?:remains?|stays?|hangs?|kept|keep it|hold it) (?:stationary|at rest"
-        r"|suspended|motionless)|\bsuspended (?:at rest|between|in|motionless)\b"
+        r"\b(?:remains?|stays?|hangs?|kept|keep it|hold it|hold|held|holds it|holds) (?:stationary"
+        r"|at rest|suspended|motionless|still|steady)\b"
+        r"|\bsuspended (?:at rest|between|in|motionless)\b"
         r"|\bstationary (?:between|in)|\bequilibrium\b|\bhovers?\b|held (?:stationary"
         r"|at rest|in equilibrium) (?:by|between|in)|\bbalance[sd]?\b"
         r"|\bfloats?\b (?:motionless|between|at rest)|just support|\bsupports? (?:its"
@@ -550,7 +551,8 @@ FACT_CUES: tuple[tuple[str, str], ...] = (
     (r"\bin series\b|series connection|series combination", "series"),
     (r"\bin parallel\b|parallel connection|parallel combination", "parallel"),
     (
-        r"\bsticks?\b|stick together|stuck together|couple[sd]? (?:together|up|with|to)|coupl(?:e"
+        r"\bsticks?\b|mov\w+ (?:off |on )?(?:joined|as one)\b"
+        r"|stick together|stuck together|couple[sd]? (?:together|up|with|to)|coupl(?:e"
         r"|ing) together|join(?:ed|s)? together|lock together|move (?:off )?together"
         r"|embeds?|embedded|lodges|catche?s|combined|common velocity|becomes? attached",
         "stick",

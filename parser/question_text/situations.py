@@ -18,7 +18,7 @@ _COUNT = {"two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "eight": 8, "ten
 _COLLISION = re.compile(
     r"collid|collision|strikes|hits|bump|catch|recoil|explo|fires?\b|fired|throws"
     r"|push(?:es)? (?:off|apart)|stick together|coupl|lock together|joins?|leaves a"
-    r"|impact|embed|spring"
+    r"|impact|embed|spring|runs? into|crash|meets"
 )
 _AFTER = re.compile(
     r"\b(?:after|continues|rebounds|bounces|moves? off|thrown|throws|leaves|recoil|then)\b"
@@ -142,7 +142,7 @@ def _objects(draft: Draft, text: str) -> None:
     recoil = re.search(
         r"recoil|fire|explo|throws|push(?:es)? (?:off|apart)|springs? apart|leaves a", text
     )
-    together = re.search(r"catche?s|stick|coupl|lock|embed", text)
+    together = re.search(r"catche?s|stick|coupl|lock|embed|joined|as one|together", text)
     for start, end, letter, given in tags:
         if letter != "S":
             continue
@@ -151,6 +151,8 @@ def _objects(draft: Draft, text: str) -> None:
         owner = _owner_of_speed(draft, text, start, end, given, names, masses)
         clause = text[clause_start:start]
         late = bool(_AFTER.search(clause)) and not re.search(r"\b(?:initial|before)", clause)
+        if together and not re.search(r"\b(?:after|rebounds|bounces|continues)\b", clause):
+            late = False
         late = late or bool(recoil and not together)
         speeds[owner].setdefault("after" if late else "before", float(given))
     for n, one in enumerate(speeds):

@@ -64,7 +64,7 @@ _STOP = (
     "|the|an|each|every|both|these|those|all|this|magnitude|number|many|much|opposite|away|towards"
     "|must|can|will|would|could|should|there|electric|electrostatic|touches|touch|moves?|charge"
     "|moving|lies|carried|gains?|loses?|lost|gained|experienced|feels?|felt|whose"
-    "|till|until|over|under"
+    "|till|until|over|under|shows?"
     "|while|about|only|around|after|afterwards|whereas|since|because|every|any|some|no|more|fewer"
     "|holds?|bears?|touching|touched|repels?|attracts?|acts?|acting|causes?|gives?|hits?|strikes?"
     "|makes?|leaves?|left|reaches|collides|produces|creates|extra|surplus|missing"
@@ -319,6 +319,7 @@ def _numbers_in_words(text: str) -> str:
     text = re.sub(r"([x×] ?10)(\d{1,2})(?= ?N[ ·.]?m)", r"\1^{\2}", text)
     text = _LARGE.sub(lambda m: _POWERS[m.group(1)], text)
     text = _SPELT.sub(_spelt_number, text)
+    text = re.sub(r"\b(?:every|each) (second|minute|hour)\b(?!')", r"in 1 \1", text)
     text = _COUNT_WORDS.sub(lambda m: _SPELT_COUNTS[(m.group(1) or m.group(2)).lower()], text)
     return text
 

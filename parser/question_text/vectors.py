@@ -10,8 +10,9 @@ from parser.quantity import DecimalMark, Found, find_quantities, parse_quantity
 
 _NUMBER = r"\d[\d.,]*(?: ?[×x] ?10\^\{?[+-]?\d+\}?)?"
 _UNIT = r"[A-Za-zµ][A-Za-zµ/·^{}\d-]*"
-_I = r"(?:î|x̂|i\^)"
-_J = r"(?:ĵ|ŷ|j\^)"
+# a letter with a hat, as one character or with a combining one
+_I = r"(?:î|[ix]\u0302|i\^)"
+_J = r"(?:ĵ|ŷ|[jy]\u0302|j\^)"
 _TWO = re.compile(
     rf"\(? ?(?P<s1>[+-] ?)?(?P<x>{_NUMBER})? ?{_I} ?(?P<s2>[+-]) ?(?P<y>{_NUMBER})? ?{_J} ?\)?"
     rf"(?: ?[×x] ?10\^\{{?(?P<power>[+-]?\d+)\}}?)? ?(?P<unit>{_UNIT})"

@@ -106,7 +106,7 @@ def _has_unread_vector(scene: Scene) -> bool:
     text = scene.text
     for given in scene.question.givens:
         text = text.replace(given.quantity.text, "")
-    return bool(re.search(r"[îĵ]|x̂|ŷ|k̂|ẑ|component", text))
+    return bool(re.search(r"[îĵŷẑ\u0302]|\bcomponents?\b", text))
 
 
 _ON_WHAT = re.compile(

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 
 import sympy
 
 from solver.derive.engine import Known, Unsolved
 from solver.derive.forces import add_vectors, named
 from solver.derive.results import Answer, Result, opposite
-from solver.derive.scene import Scene
+from solver.derive.scene import Scene, unit_vector
 from solver.laws.book import symbol
 from solver.laws.electrostatics import FORCE_IN_FIELD, PAIR_ENERGY, POINT_FIELD, POINT_POTENTIAL
 
@@ -153,11 +154,35 @@ def field_from_force(scene: Scene) -> Answer | None:
     charge = scene.charge(body, scene.ask.stage)
     assert charge is not None
     force = scene.known(index)
+    if re.search("[îĵŷ\u0302]", given.quantity.text) and force.direction:
+        return [_field_by_components(scene, force, charge)]
     known = scene.work.apply(FORCE_IN_FIELD, "E", {"F": force, "Q": charge}, "N/C", "field")
     direction = None
     if force.direction:
         direction = force.direction if charge.value > 0 else opposite(force.direction)
     return [Result(None, known, direction)]
+
+
+def _field_by_components(scene: Scene, force: Known, charge: Known) -> Result:
+    """E = F/q for each component of a force that is written by components."""
+    along = unit_vector(force.direction or "")
+    if along is None:
+        raise Unsolved("The direction of the force was not understood.")
+    parts = {
+        f"E_{axis}": scene.work.expression(
+            f"field along {axis}",
+            f"E_{axis}",
+            sympy.Float(part) * symbol("F") / symbol("Q"),
+            {"F": force, "Q": charge},
+            "N/C",
+            f"field, {axis}",
+        )
+        for axis, part in zip("xy", along, strict=True)
+    }
+    total = sympy.sqrt(symbol("E_x") ** 2 + symbol("E_y") ** 2)
+    known = scene.work.expression("sum of components", "E", total, parts, "N/C", "field")
+    direction = force.direction if charge.value > 0 else opposite(force.direction or "")
+    return Result(None, known, direction)
 
 
 def point_potential(scene: Scene) -> Answer | None:

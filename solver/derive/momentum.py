@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import sympy
@@ -27,12 +28,11 @@ class _Body:
 def answer(scene: Scene) -> Answer | None:
     """The unknown velocity of a collision or a recoil; None for all else."""
     objects = [f for f in scene.facts if f.name == "object"]
-    if len(objects) != 2 or scene.ask.kind not in (
-        "speed",
-        "final_speed",
-        "recoil_speed",
-        "initial_speed",
-    ):
+    if len(objects) != 2:
+        return None
+    if scene.ask.kind in ("kinetic_energy", "energy") and scene.has("stick"):
+        return _energy_lost(scene, objects)
+    if scene.ask.kind not in ("speed", "final_speed", "recoil_speed", "initial_speed"):
         return None
     if not (scene.has("stick") or scene.has("recoil") or scene.has("collision")):
         return None
@@ -107,6 +107,28 @@ def _together(scene: Scene, bodies: list[_Body], positive: str | None) -> Answer
     known = scene.work.expression(_NAME, "v", expression, inputs, "m/s", "velocity after")
     size, direction = _signed(scene, known, positive)
     return [Result(None, size, direction)]
+
+
+_LOST = re.compile(r"\b(?:lost|loss|loses?|dissipated|decrease)\b")
+
+
+def _energy_lost(scene: Scene, objects: list[Fact]) -> Answer | None:
+    """Kinetic energy lost where two bodies go on together."""
+    if not _LOST.search(scene.ask.text):
+        return None
+    positive = _positive_direction(scene, objects)
+    bodies = [_body(scene, f, positive) for f in objects]
+    (after,) = _together(scene, bodies, positive)
+    m1, m2, u1, u2, v = (symbol(n) for n in ("m_1", "m_2", "u_1", "u_2", "v"))
+    inputs = {"m_1": bodies[0].mass, "m_2": bodies[1].mass, "v": after.known}
+    for n, body in enumerate(bodies):
+        assert body.before is not None
+        inputs[f"u_{n + 1}"] = body.before
+    lost = (m1 * u1**2 + m2 * u2**2 - (m1 + m2) * v**2) / 2
+    known = scene.work.expression(
+        "kinetic energy before and after", "E_lost", lost, inputs, "J", "kinetic energy lost"
+    )
+    return [Result(None, known)]
 
 
 def _apart(scene: Scene, bodies: list[_Body], positive: str | None) -> Answer:

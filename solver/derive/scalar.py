@@ -334,6 +334,26 @@ def _facts(scene: Scene) -> frozenset[str]:
         facts.add("vertical-force")
     if any(w in text for w in ("lift", "rais", "climb", "runs up", "hoist")):
         facts.add("lifting")
+    if (
+        "lifting" in facts
+        and {"height", "final_speed"} <= kinds
+        and scene.ask.kind
+        in (
+            "power",
+            "work",
+            "time",
+            "energy",
+        )
+    ):
+        facts |= {"speeding-up-a-rise", "accelerated"}
+    moment = re.search(
+        r"\b(?:just before|when|lands?|hits?|reach\w*|strikes?|at the (?:bottom|end)|after"
+        r"|impact|arriv\w+)\b",
+        scene.ask.text,
+    )
+    asked_then = scene.ask.kind in ("kinetic_energy", "momentum") and moment
+    if asked_then and "accelerated" in facts and not kinds & {"speed", "final_speed"}:
+        facts.add("at-the-end")
     if "efficien" in text:
         facts.add("efficiency")
     slanting = re.search(
@@ -388,7 +408,10 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
         known[(kind, ())] = value
 
     by_kind: dict[str, list[int]] = {}
+    same_rate = "this rate" in scene.text.lower()
     for index, given in scene.givens:
+        if same_rate and given.ask is not None and given.ask < scene.index:
+            continue
         kind = "charge" if given.kind == "charge_transferred" else given.kind
         if kind in ("initial_speed", "final_speed") and scene.ask.kind in (
             "momentum",
@@ -593,6 +616,8 @@ def _aliases(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> No
         ("work", "energy"),
         ("energy", "work"),
     )
+    if "this rate" in scene.text.lower():
+        pairs = (*pairs, ("useful_power", "power"))
     for source, target in pairs:
         if (source, ()) in known and (target, ()) not in known and scene.ask.kind != target:
             known[(target, ())] = known[(source, ())]

@@ -236,6 +236,15 @@ ENERGY = (
         "speeds far below that of light",
     ),
     Law(
+        "speed at that moment",
+        "v = v_f",
+        {"v": "speed", "v_f": "final_speed"},
+        _CH2,
+        "the motion up to the moment asked about",
+        needs=frozenset({"at-the-end"}),
+        cost=0.2,
+    ),
+    Law(
         "gravitational potential energy",
         "E_p = m*g*h",
         {"E_p": "potential_energy", "m": "mass", "h": "height"},
@@ -329,6 +338,16 @@ POWER = (
         "lifted at steady speed",
         {"g": "g"},
         needs=frozenset({"lifting"}),
+        unless=frozenset({"speeding-up-a-rise"}),
+    ),
+    Law(
+        "work of lifting and speeding up",
+        "W = m*g*h + m*v**2/2 - m*u**2/2",
+        {"W": "work", "m": "mass", "h": "height", "v": "final_speed", "u": "initial_speed"},
+        _CH7,
+        "no friction",
+        {"g": "g"},
+        needs=frozenset({"speeding-up-a-rise"}),
     ),
     Law(
         "work of lifting a weight",
