@@ -111,6 +111,7 @@ def _check(chosen: argparse.Namespace) -> ExitCode:
     from scanner.reader import LineReader
     from ui.check import check_each, worksheet_from_file
     from ui.checked import CheckedSheets, FailedFile
+    from ui.settings import load_settings
 
     reader = LineReader.load()
     questions = None
@@ -118,7 +119,7 @@ def _check(chosen: argparse.Namespace) -> ExitCode:
         questions = worksheet_from_file(chosen.worksheet, reader, _tell)
     sheets, failures = [], []
     annotated: set[Path] = set()
-    for item in check_each(chosen.photos, questions, reader=reader, progress=_tell):
+    for item in check_each(chosen.photos, questions, load_settings().rules, reader, _tell):
         _end_telling()
         if isinstance(item, FailedFile):
             print(item.sentence, file=sys.stderr)

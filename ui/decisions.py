@@ -18,6 +18,7 @@ from solver.marking import check_worksheet
 from ui.corrections import Corrections, corrected
 from ui.headings import heading_boxes, is_behind
 from ui.records import Decision
+from ui.settings import load_settings
 
 NO_QUESTION = ""
 """The question of decisions about lines that no question could take."""
@@ -28,12 +29,14 @@ def check_decided(
 ) -> tuple[Worksheet, Findings]:
     """The worksheet and findings of a script with all that a person decided.
 
+    It is judged by the rules that are set now.
+
     Raises:
         BadGuideline: the marking guideline is not understood.
     """
     decided = with_decisions(worksheet, decisions)
     guidelines = from_text(guideline) if guideline else None
-    return decided, check_worksheet(decided, guidelines=guidelines)
+    return decided, check_worksheet(decided, load_settings().rules, guidelines)
 
 
 def with_decisions(worksheet: Worksheet, decisions: Sequence[Decision]) -> Worksheet:

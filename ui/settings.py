@@ -20,6 +20,9 @@ from ui.records import data_folder
 DecimalMark = Literal[".", ","]
 TextSize = Literal["usual", "large", "largest"]
 
+TEXT_SIZES: dict[TextSize, int] = {"usual": 16, "large": 19, "largest": 22}
+"""Pixels of one line's letters; all else on a page grows with it."""
+
 _log = logging.getLogger(__name__)
 _RULES = Rules()
 

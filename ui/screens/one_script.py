@@ -29,6 +29,7 @@ from ui.components.text import badge, escaped
 from ui.components.try_again import begin, try_again
 from ui.corrections import Corrections, corrected
 from ui.findings_words import HelpStep
+from ui.screens import tour
 from ui.settings import DecimalMark, Settings, load_settings
 from ui.setup import DEMO_PHOTO
 
@@ -81,7 +82,9 @@ def _ask_for_photo() -> None:
         help=words.UPLOAD_HELP,
         key=f"photos-{st.session_state.get('round', 0)}",
     )
-    demo = st.button(words.DEMO)
+    with st.container(horizontal=True, vertical_alignment="center"):
+        demo = st.button(words.DEMO)
+        tour.offer()
     with st.expander(words.ELSEWHERE):
         questions = _ask_for_questions()
     try:
