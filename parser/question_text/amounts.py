@@ -80,7 +80,7 @@ def _worded_direction(quantity: Quantity, before: str, after: str) -> Quantity:
         before,
     )
     heading = re.search(
-        r"\b(?:heading|moving|travell?ing|going|running|rolls?|rolling|rolled|flying"
+        r"\b(?:\w+ing|rolls?|rolled|moves?|travels?|comes?|goes|flies|continues"
         r"|walks?|jogs|runs|drives|cycles)(?: due)?(?: to the)? (north|south|east|west"
         r"|left|right)(?:wards?)?(?: at| with)?(?: an?)?(?: \w+){0,3} ?$",
         before,

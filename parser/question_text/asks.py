@@ -276,7 +276,7 @@ def _kinds(ask: str, ratio: re.Match[str] | None) -> list[tuple[str, int, int]]:
     )
     if first and not re.search(r"charge (?:is |must be )?(?:transferred|passes|flows)", ask):
         return [("charge", 0, first.end())]
-    hits = [h for h in hits if not _is_modifier(ask, h)]
+    hits = [h for h in hits if not _is_modifier(ask, h)] or (hits if ratio else [])
     if re.match(r"(?:what|how) (?:far apart)", ask):
         hits = [h for h in hits if h[2] in ("separation", "distance")] or hits
     if not hits:

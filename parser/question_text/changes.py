@@ -326,15 +326,18 @@ def _first_thing(clause: str, before: str) -> str | None:
 # --- one charge against another ------------------------------------------------------------
 
 _RELATIVE_SUBJECT = re.compile(
-    rf"(?:{B}|(?P<other>\bthe other\b|\banother\b|\bone\b))(?: of charge| that| which|,)*"
+    rf"(?:{B}|(?P<other>\bthe other\b|\banother\b|\bone\b))"
+    r"(?: of (?:charge|them|which|these|⟨g\d+⟩)| that| which|,)*"
     r"(?: is| has| carries| carrying| having| with| bears| holds| of| was| charged to| a| charge"
     r"| charge of| an| whose charge is| being| the charge on it is)* $"
 )
-_RELATIVE_OBJECT = re.compile(
-    rf"^ (?:(?:as|the|that|this|its|size|of|great|large|strong|big|much|magnitude|value|charge"
-    rf"|charged|greater|larger|bigger|than|on|more|amount|same|sign|\(|but|and|with|opposite"
-    rf"|one|smaller)\b ?)*(?P<what>{B}|the first|the other|the second)?"
+_THAT_OF = (
+    r"^ (?:(?:as|the|that|this|its|size|of|great|large|strong|big|much|magnitude|value|charge"
+    r"|charged|greater|larger|bigger|than|on|more|amount|same|sign|\(|but|and|with|opposite"
+    r"|one|smaller)\b ?)*"
 )
+_RELATIVE_NAMED = re.compile(rf"{_THAT_OF}?(?P<what>{B}|the first|the other|the second)")
+_RELATIVE_OBJECT = re.compile(rf"{_THAT_OF}(?P<what>{B})?")
 
 
 def _compares_charges(draft: Draft, before: str, after: str, phrase: _Phrase) -> bool:
@@ -343,7 +346,7 @@ def _compares_charges(draft: Draft, before: str, after: str, phrase: _Phrase) ->
         return False
     clause = re.split(r"[.;]", before)[-1]
     subject = _RELATIVE_SUBJECT.search(clause)
-    found = _RELATIVE_OBJECT.match(after)
+    found = _RELATIVE_NAMED.match(after) or _RELATIVE_OBJECT.match(after)
     if subject is None or found is None:
         return False
     about_charge = "charge" in found.group() or "charge" in subject.group() or found.group("what")

@@ -31,6 +31,11 @@ _BEFORENESS = re.compile(
 )
 
 
+_AFTER_EVENT = re.compile(
+    r"\b(?:after|once|when|following)(?: ⟨[bg]\d+⟩| they| the| have| had|,)* ?$"
+)
+
+
 def _stage_of_charge(draft: Draft, name: str, before: str, after: str, in_event: bool) -> int:
     """The stage a stated charge belongs to: "before they touched", "afterwards carries"."""
     if draft.stage == 0:
@@ -102,7 +107,8 @@ def read_charges(
         for name, factor in zip(owning, factors, strict=True):
             signed = _with_sign(quantity, factor, name, before, after)
             given = Given(signed, "charge", of=name, symbol=symbol_before(before))
-            stage = _stage_of_charge(draft, name, before, after, in_event)
+            told_after = in_event and bool(_AFTER_EVENT.search(head))
+            stage = _stage_of_charge(draft, name, before, after, in_event and not told_after)
             draft.givens.append(replace(given, stage=stage))
             draft.places.append(index)
 

@@ -395,7 +395,10 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     (r"\bcurrent\b", "current"),
     (r"\bpower\b", "power"),
     (r"efficiency", "efficiency"),
-    (r"threshold frequency|cut-?off frequency", "threshold_frequency"),
+    (
+        r"(?:threshold|lowest|minimum|smallest|least|cut-?off) frequency",
+        "threshold_frequency",
+    ),
     (r"frequenc(?:y|ies)", "frequency"),
     (r"wavelengths?|longest-wavelength", "wavelength"),
     (r"\bperiod\b", "period"),
@@ -419,6 +422,7 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     (r"(?:speed|velocity|velocities|how fast)", "speed"),
     (r"how high above|how far above", "distance"),
     (r"maximum height|greatest height|how high|highest point", "max_height"),
+    (r"how deep", "height"),
     (r"\bheight\b", "height"),
     (r"displacement", "displacement"),
     (
@@ -503,6 +507,8 @@ FACT_CUES: tuple[tuple[str, str], ...] = (
     (r"\bidentical\b|\bsimilar\b|\bsame size\b|exactly alike|\bequal size", "identical"),
     (
         r"(?:from|at|initially at|starts? from|starting from) (?:the )?rest\b"
+        r"|\b(?:sets?|starts?|moves?|setting|starting|moving) off (?:from|at)\b"
+        r"|\bpull(?:s|ing) (?:out of|away from)\b"
         r"|\bis released\b|\breleased\b|is dropped|\bdropped\b|initially stationary"
         r"|initial (?:\w+ ){0,4}(?:velocity|speed)[^.]{0,40}(?:negligible|zero)"
         r"|velocity is zero|stationary start|from a standstill|falls freely from"
@@ -513,7 +519,8 @@ FACT_CUES: tuple[tuple[str, str], ...] = (
         r"(?:comes?|brought|coming|bring\w*|brings) (?:it |him |her |the \w+ "
         r"|a \S+ \w+ |\S+ \S+ \S+ )?to (?:a )?(?:rest|stop|halt|standstill)|(?:slows?"
         r"|brakes?|decelerates?|skids?) (?:uniformly )?to (?:a )?(?:stop|rest|halt)"
-        r"|\bstops\b|\bstopping\b|to rest in|to a stop|before stopping",
+        r"|\bstops\b|\bstopping\b|\b(?:to|must|can|will|does it) stop\b|to rest in"
+        r"|to a stop|before stopping",
         "to-rest",
     ),
     (
@@ -529,7 +536,8 @@ FACT_CUES: tuple[tuple[str, str], ...] = (
     ),
     (r"decelerat|slow(?:s|ing|ed)? down|brak(?:es?|ing)|slows|retard", "slowing"),
     (
-        r"constant (?:speed|velocity)|uniform (?:speed|velocity)|steady speed|same speed",
+        r"constant (?:speed|velocity)|uniform (?:speed|velocity)|steady speed|same speed"
+        r"|\b(?:steady|constant) ⟨s\d+⟩",
         "constant-speed",
     ),
     (

@@ -36,7 +36,7 @@ PROPERTY = (
     r"starts? with|acquires?|gains?|receives?|possess(?:es)?|stores?|each|whose"
     r"|also|moving|together|but|itself|rubbed|silk|fur|wool|cloth|ends? up|"
     r"picks? up|by|friction|respectively|identical|then|called|an? unknown"
-    r"|collects?|total|known|sits?|found|small|after|rubbing)\b)*"
+    r"|apart|collects?|total|known|sits?|found|small|after|rubbing)\b)*"
 )
 
 

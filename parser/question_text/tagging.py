@@ -964,6 +964,10 @@ def _declared_capitals(text: str) -> set[str]:
         letters = re.findall(r"\b[A-Z]\b", match.group(1))
         if len(set(letters)) == len(letters):
             declared.update(letters)
+    for match in re.finditer(
+        r"(?:^|[.?!;]\s)([A-Z]),? (?:with a|which|carrying|having|carries a|has a)\b", plain
+    ):
+        declared.add(match.group(1))
     for match in re.finditer(r"(?<![A-Za-z])([A-Z]) ?\((?:[+-]|\d|charge)", plain):
         declared.add(match.group(1))
     for match in re.finditer(r"\b(?:triangle|square|line|rectangle) ([A-Z]{2,4})\b", plain):

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from parser.worksheet import Asked, Given, Question, Worksheet
 from solver.constants import STATED_BY_SYMBOL, STATED_BY_UNIT
-from solver.derive import accounting, balance, electric, lists, momentum, scalar, scaling
+from solver.derive import accounting, balance, electric, heard, lists, momentum, scalar, scaling
 from solver.derive.engine import Known, Unsolved, Work, accepted_values
 from solver.derive.results import Answer
 from solver.derive.scene import Prior, build
@@ -94,7 +94,27 @@ def solve(
             asks.append(index)
         if results:
             prior[(question.number, index)] = Prior(question.asked[index], results[0])
+    if expected and not problems:
+        problems += _left_over(question, expected, prior, stated)
     return Solution(question, tuple(expected), tuple(asks), tuple(dict.fromkeys(problems)))
+
+
+def _left_over(
+    question: Question,
+    expected: Sequence[Expected],
+    prior: Mapping[tuple[str, int], Prior],
+    stated: Sequence[Given],
+) -> list[str]:
+    """What a question of several asks gives that none of its results rests on."""
+    if len(question.asked) < 2 or question.parent is not None or question.earlier:
+        return []
+    last = len(question.asked) - 1
+    scene = build(question, last, Work(_stated(question, last, stated)), prior)
+    derivations = [e.derivation for e in expected if e.derivation is not None]
+    return [
+        f"It is not clear what {given.quantity.text} has to do with this question."
+        for given in accounting.left_over(scene, derivations, prior)
+    ]
 
 
 def _same_but_unit(first: Asked, second: Asked) -> bool:
@@ -155,6 +175,7 @@ def _solve_ask(
     for one in answer:
         derivation = work.derivation(one.known)
         accounting.check(scene, derivation, prior)
+        heard.check(scene, derivation, prior)
         if asked.wants == "ratio" and one.known.unit != "dimensionless":
             raise Unsolved("The comparison that is asked was not understood.")
         direction = None if asked.wants in ("magnitude", "ratio", "count") else one.direction

@@ -8,7 +8,7 @@ understood, and says so.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from parser.worksheet import Asked, Given, Question
 from solver.derive.engine import Unsolved
@@ -51,6 +51,36 @@ def check(scene: Scene, derivation: Derivation, prior: Mapping[tuple[str, int], 
         if _must_matter(scene, given, used):
             raise Unsolved(f"It is not clear what {given.quantity.text} has to do with this ask.")
     _changes(scene)
+
+
+# kinds that change an electrostatic result wherever they stand
+_ACTS = frozenset(
+    ["charge", "distance", "field", "voltage", "emf", "force", "capacitance", "dielectric_constant"]
+)
+
+
+def left_over(
+    scene: Scene, derivations: Sequence[Derivation], prior: Mapping[tuple[str, int], Prior]
+) -> list[Given]:
+    """Givens of the whole question that none of its derivations used and that act on bodies."""
+    used: set[int] = set()
+    for derivation in derivations:
+        used |= _used(derivation, scene.question, prior)
+    names = {(g.kind, g.quantity.value) for i, g in enumerate(scene.question.givens) if i in used}
+    out = []
+    for index, given in scene.givens:
+        if index in used or (given.kind, given.quantity.value) in names or given.ask is not None:
+            continue
+        if given.kind not in _ACTS or given.quantity.written_unit == "e":
+            continue
+        if _said_twice(scene, given, used) or _is_coordinate(scene, given):
+            continue
+        if given.kind == "distance" and _fits_the_places(scene, given):
+            continue
+        if given.stage not in (0, scene.ask.stage):
+            continue
+        out.append(given)
+    return out
 
 
 def _said_twice(scene: Scene, given: Given, used: set[int]) -> bool:

@@ -173,6 +173,12 @@ def _circuit(scene: Scene, kind: str, total: Known, outer: str, inner: list[int]
                     ),
                 )
             ]
+        if ask.kind == "current" and single and outer == "parallel" and not inner and r_in is None:
+            branch = {"V": source, "R": scene.known(single[-1])}
+            known = scene.work.expression(
+                "Ohm's law", "I", symbol("V") / symbol("R"), branch, "A", "current in the branch"
+            )
+            return [Result(None, known)]
         raise Unsolved("This part of the network was not understood.")
     parallel = outer == "parallel"
     if single or (parallel and re.search(r"\beach\b", text)):

@@ -37,7 +37,7 @@ def answer(scene: Scene) -> Answer | None:
     if not (scene.has("stick") or scene.has("recoil") or scene.has("collision")):
         return None
     positive = _positive_direction(scene, objects)
-    bodies = [_body(scene, f, positive) for f in objects]
+    bodies = _bodies(scene, objects, positive)
     if scene.has("stick"):
         return _together(scene, bodies, positive)
     return _apart(scene, bodies, positive)
@@ -52,6 +52,38 @@ def _positive_direction(scene: Scene, objects: list[Fact]) -> str | None:
                 if direction:
                     return direction
     return None
+
+
+_FACING = re.compile(
+    r"\bopposite (?:directions?|ways?)\b|\btowards? (?:each other|one another)\b|\bhead-?on\b"
+)
+_SIDED = re.compile(
+    r"\b(?:left|right|north|south|east|west|eastwards?|westwards?|northwards?|southwards?"
+    r"|rebounds?|bounces?|backwards?|reversed?|the other way)\b"
+)
+
+
+def _bodies(scene: Scene, objects: list[Fact], positive: str | None) -> list[_Body]:
+    """The two bodies; raises where words tell of directions that no velocity has."""
+    bodies = [_body(scene, f, positive) for f in objects]
+    indices = [i for f in objects for k in ("before", "after") if isinstance(i := f.get(k), float)]
+    quantities = [scene.question.givens[int(i)].quantity for i in indices]
+    moving = [q for q in quantities if q.value]
+    silent = [q for q in moving if not q.direction]
+    if any(q.sign for q in moving):
+        return bodies
+    text = scene.text.lower()
+    both = all(b.before is not None and b.before.value for b in bodies)
+    if _FACING.search(text) and both and len(silent) == len(moving) == 2:
+        second = bodies[1].before
+        assert second is not None
+        bodies[1].before = scene.work.expression(
+            "against the first body", "v", -symbol("v_0"), {"v_0": second}, "m/s", second.label
+        )
+        return bodies
+    if silent and len(moving) > 1 and (_SIDED.search(text) or _FACING.search(text)):
+        raise Unsolved("Which way each body moves was not understood.")
+    return bodies
 
 
 def _body(scene: Scene, fact: Fact, positive: str | None) -> _Body:
@@ -117,7 +149,7 @@ def _energy_lost(scene: Scene, objects: list[Fact]) -> Answer | None:
     if not _LOST.search(scene.ask.text):
         return None
     positive = _positive_direction(scene, objects)
-    bodies = [_body(scene, f, positive) for f in objects]
+    bodies = _bodies(scene, objects, positive)
     (after,) = _together(scene, bodies, positive)
     m1, m2, u1, u2, v = (symbol(n) for n in ("m_1", "m_2", "u_1", "u_2", "v"))
     inputs = {"m_1": bodies[0].mass, "m_2": bodies[1].mass, "v": after.known}

@@ -6,15 +6,16 @@ free fall, light); the law book is searched for the cheapest chain to what is as
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import sympy
 
 from solver.derive.engine import Instance, Key, Known, Unsolved, chain
 from solver.derive.results import Answer, Result, opposite
-from solver.derive.scene import Scene
+from solver.derive.scene import Scene, unit_vector
 from solver.laws import LAWS
 from solver.laws.book import Law, symbol
 
@@ -187,6 +188,9 @@ def _targets(scene: Scene, facts: frozenset[str], known: Mapping[Key, Known]) ->
         targets = ("final_speed", "initial_speed", "speed")
         if ("final_speed", ()) in known:
             targets = ("initial_speed", "speed")
+    if kind == "force" and "vertical-force" in facts:
+        stands = re.search(r"\b(?:floor|scales?|seat|stands?|standing)\b", scene.text.lower())
+        return ("normal_force",) if stands else ("tension",)
     if kind == "force" and ("time", ()) in known and ("acceleration", ()) not in known:
         targets = ("impulse_force", "net_force", "force")
     return targets
@@ -328,8 +332,8 @@ def _facts(scene: Scene) -> frozenset[str]:
         facts.add("x-ray-tube")
     if "echo" in text:
         facts.add("echo")
-    if scene.ask.kind in ("tension", "force", "normal_force") and any(
-        w in text for w in ("lift ", "elevator", "crane", "cable")
+    if scene.ask.kind in ("tension", "force", "normal_force") and re.search(
+        r"\b(?:lift|elevator|crane|cable|rocket|helicopter|hoist\w*)\b", text
     ):
         facts.add("vertical-force")
     if any(w in text for w in ("lift", "rais", "climb", "runs up", "hoist")):
@@ -455,6 +459,8 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
                         "area",
                     ),
                 )
+            elif kind == "force":
+                _put_net_force(scene, newest, put)
             elif (
                 kind == "charge"
                 and facts & {"plates", "capacitor"}
@@ -500,6 +506,44 @@ def _known(scene: Scene, facts: frozenset[str]) -> dict[Key, Known]:
     _particle(scene, known)
     _aliases(scene, facts, known)
     return known
+
+
+def _put_net_force(scene: Scene, forces: Sequence[int], put: Callable[[str, Known], None]) -> None:
+    """Two forces whose directions are told add up to the net force."""
+    text = scene.text.lower()
+    if len(forces) != 2 or scene.all("friction") or scene.all("net_force"):
+        return
+    first, second = (scene.known(i) for i in forces)
+    inputs = {"F_1": first, "F_2": second}
+    f1, f2 = symbol("F_1"), symbol("F_2")
+    turn = _angle_between(first.direction, second.direction)
+    if turn is None:
+        if re.search(r"\bopposite (?:directions?|ways)|in opposition", text):
+            turn = 180.0
+        elif re.search(r"\bsame direction\b", text):
+            turn = 0.0
+        elif re.search(r"right angles?|perpendicular", text):
+            turn = 90.0
+        else:
+            return
+    along = {0.0: f1 + f2, 180.0: sympy.Abs(f1 - f2), 90.0: sympy.sqrt(f1**2 + f2**2)}
+    if turn in along:
+        put(
+            "net_force",
+            scene.work.expression(
+                "sum of two forces", "F_net", along[turn], inputs, "N", "net force"
+            ),
+        )
+
+
+def _angle_between(first: str | None, second: str | None) -> float | None:
+    """The angle of two directions in degrees, 0 to 180; None where one is not told."""
+    one, other = unit_vector(first or ""), unit_vector(second or "")
+    if one is None or other is None:
+        return None
+    return round(
+        math.degrees(math.acos(max(-1.0, min(1.0, one[0] * other[0] + one[1] * other[1]))))
+    )
 
 
 def _zero(label: str, unit: str) -> Known:
@@ -573,6 +617,14 @@ def _motion(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> Non
         and opposite(known[u].direction or "") == known[v].direction
     ):
         known[v] = _negated(scene, known[v])
+    downwards = re.search(
+        r"accelerat\w*[^.;]{0,30}\bdown(?:wards?)?\b|\bdownwards? accelerat", scene.text.lower()
+    )
+    if "vertical-force" in facts and (a in known or downwards):
+        if "slowing" in facts:
+            raise Unsolved("Which way the acceleration points was not understood.")
+        if downwards and a in known and known[a].value > 0 and known[a].given is not None:
+            known[a] = _negated(scene, known[a])
     if "slowing" in facts and a in known and known[a].value > 0 and known[a].given is not None:
         known[a] = _negated(scene, known[a])
     vertical = (
@@ -608,7 +660,7 @@ def _negated(scene: Scene, known: Known) -> Known:
 
 
 def _aliases(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> None:
-    pairs = (
+    pairs: tuple[tuple[str, str], ...] = (
         ("charge_transferred", "charge"),
         ("displacement", "distance"),
         ("sound_speed", "wave_speed"),
@@ -629,6 +681,12 @@ def _aliases(scene: Scene, facts: frozenset[str], known: dict[Key, Known]) -> No
         and scene.ask.kind in ("impulse", "momentum_change")
     ):
         known.setdefault(("impulse_force", ()), known[("net_force", ())])
+    level = not facts & {"gravity", "projectile", "lifting", "incline", "energy-drop"}
+    steady = "constant-speed" in facts and scene.ask.kind in ("time", "speed")
+    if steady and level and ("height", ()) in known:
+        known.setdefault(("distance", ()), known[("height", ())])
+    if "projectile" in facts and ("speed", ()) in known:
+        known.setdefault(("initial_speed", ()), known[("speed", ())])
     if ("emf", ()) in known and "x-ray-tube" in facts:
         known.setdefault(("voltage", ()), known[("emf", ())])
     where = [k for k in ("force", "friction", "weight") if (k, ()) in known]
