@@ -8,6 +8,7 @@ LEAD = (
     "a page for each learner and what to teach again."
 )
 WHICH = "Stack"
+JUDGING = "Judging by the rules as they are now"
 NEW = "A new stack"
 NAME = "Name of the new stack"
 NAME_EXAMPLE = "Beads and droplets, 11B, May"
@@ -63,22 +64,31 @@ USE = "Use this"
 AS_IT_IS = "Leave it as it is"
 LATER = "Later"
 UNDO = "Undo"
+TAKEN_BACK = {"worksheet": "the change of the questions", "guideline": "the marking guideline"}
 UNDONE = "Taken back: {what}."
 WHICH_QUESTION = "Which question does it belong to?"
 GIVE = "How many marks?"
 SUGGESTED = "{suggested} of {of} suggested"
 MORE = "More of the page"
-KEYS = "Keys: 1 to 9 choose, L leaves it, S later, U undoes."
+KEYS = "Keys: a number chooses, L leaves it, S later, U undoes."
 HANDWRITING = "The handwriting"
 
 # --- marks, class, practise, delete
 CSV, XLSX = "Mark sheet (CSV)", "Mark sheet (XLSX)"
 MAKE_REPORTS = "Make a PDF for each learner"
 REPORTS = "All learners' PDFs (zip)"
-EMPTY_MARK = "An empty mark: a person must look first."
+EMPTY_MARK = (
+    "“Look first”: a person must look before there is a mark. Press a cell to see the script below."
+)
+LOOK_FIRST = "look first"
+NOTHING_HANDED_IN = "No script is handed in yet."
+ONE_OF_THEM = "Marks beside the handwriting"
+WHOSE_MARKS = "Whose?"
+NOT_CHECKED = "This script could not be checked; a person marks it."
 SUCCESS = "Marks earned, by question"
 SPREAD = "Spread of marks"
 TEACH = "What to teach again"
+NO_TOTALS = "No script has all its marks yet; look over what is in doubt first."
 NO_SLIP = "No slip was found."
 SLIP = "{name}: {count} of {of} scripts, question {where}"
 CLASS_PDF = "Class summary (PDF)"
@@ -93,4 +103,5 @@ DELETE_LEAD = (
 )
 DELETE_NAME = "Type the stack's name to delete it"
 DELETE_NOW = "Delete for good"
+OTHER_NAME = "That is not the name of this stack; nothing is deleted."
 DELETED = "“{name}” is deleted."

@@ -43,7 +43,7 @@ TEACHER = (
     (
         "Hand in the pile",
         "On Stack of scripts name a new stack, then drop photos, a PDF of the copier or a zip. "
-        "You may close the page: what is done is kept, and it goes on where it stopped.",
+        "If the page is closed, what is done is kept: “Go on where it stopped” does the rest.",
     ),
     (
         "See what was understood",

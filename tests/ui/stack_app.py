@@ -1,4 +1,4 @@
-"""The stack's screen over a small stack that is already checked, for the browser tests."""
+"""The app over a small stack that is already checked, for the browser tests; see /stack."""
 
 import os
 import tempfile
@@ -7,8 +7,8 @@ from pathlib import Path
 import streamlit as st
 
 from tests.ui.stacks import stack_with_scripts
+from ui.app import main
 from ui.records import DATA_FOLDER_VARIABLE
-from ui.screens import stack
 
 
 @st.cache_resource
@@ -19,5 +19,4 @@ def _data() -> str:
 
 
 os.environ[DATA_FOLDER_VARIABLE] = _data()
-st.set_page_config(page_title="Stack", layout="wide")
-stack.show()
+main()

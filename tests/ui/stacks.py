@@ -16,8 +16,8 @@ from ui.records import NewPage, Records, Stack
 
 QUESTIONS = """1.1 Bead A carries -3.6 nC and bead B carries +4.8 nC. They are 12 cm apart.
 Calculate the magnitude of the force that bead B exerts on bead A. (4)
-1.2 One bead with a charge of +2.0 nC is placed in an electric field of 250 N/C. Calculate the
-magnitude of the electric force on the bead. (3)
+1.2 Bead C with a charge of +2.0 nC is placed in an electric field of 250 N/C. Calculate the
+magnitude of the electric force on bead C. (3)
 """
 RIGHT = (
     r"1.1 F=\frac{kQ_{1}Q_{2}}{r^{2}}",

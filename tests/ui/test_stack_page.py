@@ -8,10 +8,20 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.ui.browser import DESKTOP, chromium, served, violations
+from tests.ui.browser import DESKTOP, PHONE, chromium, served, violations
 from ui import stack_words as said
 
 SLOW = 120_000  # milliseconds, on a busy machine
+SIGNS = {
+    said.HAND_IN: said.CHECK,
+    said.WORKSHEET: said.UNDERSTOOD,
+    said.LOOK_OVER: said.MAY_SAY,
+    said.MARKS: said.ONE_OF_THEM,
+    said.CLASS: said.TEACH,
+    said.PRACTISE: said.MAKE,
+    said.DELETE: said.DELETE_LEAD,
+}
+"""Words that stand on each view once it is drawn."""
 
 
 @pytest.fixture(scope="module")
@@ -25,7 +35,7 @@ def page(browser) -> Iterator[Page]:
     with served("tests/ui/stack_app.py") as address:
         context = browser.new_context(viewport=DESKTOP)
         opened = context.new_page()
-        opened.goto(address)
+        opened.goto(f"{address}/stack")
         expect(opened.get_by_role("heading", name=said.STACK)).to_be_visible(timeout=SLOW)
         yield opened
         context.close()
@@ -56,6 +66,32 @@ def test_a_doubt_is_settled_by_one_key_and_taken_back_by_another(page):
     expect(page.get_by_text(said.LEFT_TO_LOOK.format(count=1))).to_be_visible(timeout=SLOW)
 
 
+def test_every_mark_is_shown_beside_its_handwriting_and_can_be_changed(page):
+    turn_to(page, said.MARKS)
+    page.get_by_role("combobox", name=said.WHOSE_MARKS).click()
+    page.get_by_role("option", name="Ben").click()
+    question = page.locator(".st-key-marked-0")
+    expect(question.get_by_text("2 of 4 suggested")).to_be_visible(timeout=SLOW)
+    expect(question.get_by_role("img", name="line 2")).to_be_visible()
+    question.get_by_role("button", name="3", exact=True).click()
+    given = question.locator("[data-testid=stBaseButton-primary]")
+    expect(given).to_have_text("3", timeout=SLOW)
+    page.get_by_role("button", name=said.UNDO).click()
+    expect(given).to_have_text("2", timeout=SLOW)
+
+
+def test_a_changed_guideline_can_be_taken_back(page):
+    turn_to(page, said.WORKSHEET)
+    field = page.get_by_role("textbox", name=said.GUIDELINE)
+    expect(field).to_have_value(re.compile("substitution"))
+    field.fill("Question 1.1 (4 marks)\n  4  answer\n")
+    page.get_by_role("button", name=said.USE_GUIDELINE).click()
+    undo = page.get_by_role("button", name=said.UNDO)
+    undo.click(timeout=SLOW)
+    expect(field).to_have_value(re.compile("substitution"), timeout=SLOW)
+    expect(undo).to_have_count(0)
+
+
 def test_marks_can_be_taken_home(page):
     turn_to(page, said.MARKS)
     with page.expect_download(timeout=SLOW) as taken:
@@ -81,9 +117,28 @@ def test_practice_is_made_with_fresh_numbers(page):
     assert taken.value.path().read_bytes().startswith(b"%PDF")
 
 
+@pytest.mark.parametrize(
+    ("viewport", "scheme"), [(DESKTOP, "dark"), (PHONE, "light"), (PHONE, "dark")]
+)
+def test_every_view_keeps_the_accessibility_rules(browser, page, viewport, scheme):
+    context = browser.new_context(viewport=viewport, color_scheme=scheme, reduced_motion="reduce")
+    other = context.new_page()
+    other.goto(page.url)
+    for view, there in SIGNS.items():
+        turn_to(other, view)
+        expect(other.get_by_text(there).first).to_be_visible(timeout=SLOW)
+        assert violations(other) == [], view
+        wide, visible = other.evaluate(
+            "() => [document.documentElement.scrollWidth, document.documentElement.clientWidth]"
+        )
+        assert wide <= visible, view
+    context.close()
+
+
 def test_a_stack_is_deleted_only_by_its_name(page):
     turn_to(page, said.DELETE)
     page.get_by_role("button", name=said.DELETE_NOW).click()
+    expect(page.get_by_text(said.OTHER_NAME)).to_be_visible(timeout=SLOW)
     page.get_by_label(said.DELETE_NAME).fill("Beads 11B")
     page.get_by_role("button", name=said.DELETE_NOW).click()
     expect(page.get_by_text(said.DELETED.format(name="Beads 11B"))).to_be_visible(timeout=SLOW)

@@ -20,7 +20,8 @@ from scanner.page import Box
 from ui import pretty, stack_words, words
 from ui.batch import Progress, check_scripts, page_from_json, run_stack
 from ui.class_summary import ClassSummary, SlipSummary, class_summary, crop, slips_for_practice
-from ui.components.text import escaped
+from ui.components.script_marks import marks_buttons, script_marks
+from ui.components.text import escaped, sentence
 from ui.guideline import departures, guideline_text, questions_of, set_guideline, set_questions
 from ui.look_over import (
     KINDS,
@@ -31,42 +32,71 @@ from ui.look_over import (
     decide_reading,
     doubts,
     leave,
-    undo,
 )
 from ui.mark_sheet import MarkSheet, as_csv, as_xlsx, mark_sheet
+from ui.phone import guests_door
 from ui.practice import answers_pdf, practice_pdf, practice_questions
 from ui.records import Records, Stack, data_folder
-from ui.report import class_pdf, script_pdf
+from ui.report import checked_script, class_pdf, script_pdf
+from ui.undoing import Step, take_back
+from ui.verdict_looks import LOOKS
 
 TYPES = ("image", "pdf", "zip", "heic", "heif", "tif", "tiff", "webp")
 _BAR = "#0b5591"
-_MOST_MARKS_AS_BUTTONS = 9
+_CROP_HEIGHT, _CROP_WIDTH = 130, 700  # pixels on the screen at most for writing in doubt
 
 
 def show() -> None:
     """Draw the page."""
     st.title(stack_words.STACK)
-    st.markdown(stack_words.LEAD)
     if "told" in st.session_state:
         st.success(st.session_state.pop("told"))
     try:
         records = _records(data_folder())
         stack = _choose(records)
-        if stack is None:
-            return
-        view = st.segmented_control(
-            stack_words.VIEW,
-            stack_words.VIEWS,
-            default=stack_words.HAND_IN,
-            required=True,
-            key="view",
-            label_visibility="collapsed",
-        )
-        _VIEWS[view](records, stack)
+        if stack is not None:
+            _show_stack(records, stack)
     except UserError as error:
         st.error(escaped(str(error)))
     st.divider()
     st.markdown(f"{words.CARE} {words.PRIVACY}")
+
+
+def _show_stack(records: Records, stack: Stack) -> None:
+    if any(script.findings is None for script in records.scripts(stack)):
+        with st.spinner(stack_words.JUDGING):
+            check_scripts(records, stack)
+    view = st.segmented_control(
+        stack_words.VIEW,
+        stack_words.VIEWS,
+        default=stack_words.HAND_IN,
+        required=True,
+        key="view",
+        label_visibility="collapsed",
+    )
+    _undo_button(records, stack)
+    _VIEWS[view](records, stack)
+
+
+def _steps() -> list[Step]:
+    """What this tab did to stacks, the latest last."""
+    return st.session_state.setdefault("steps", [])
+
+
+def _decided(stack: Stack) -> None:
+    """A decision was recorded; show what comes next."""
+    _steps().append(Step(stack.id, "decision"))
+    st.rerun()
+
+
+def _undo_button(records: Records, stack: Stack) -> None:
+    can = records.decisions(stack) or any(step.stack == stack.id for step in _steps())
+    if can and st.button(stack_words.UNDO, shortcut="U", key="undo"):
+        taken = take_back(records, stack, _steps())
+        if taken is not None:
+            what = stack_words.TAKEN_BACK.get(taken) or pretty.plain(taken) or stack_words.AS_IT_IS
+            st.session_state["told"] = escaped(stack_words.UNDONE.format(what=what))
+        st.rerun()
 
 
 @st.cache_resource(show_spinner=False)
@@ -81,6 +111,7 @@ def _choose(records: Records) -> Stack | None:
         chosen = st.selectbox(stack_words.WHICH, [*names, stack_words.NEW], key="stack")
     if chosen != stack_words.NEW:
         return records.stack(chosen)
+    st.markdown(stack_words.LEAD)
     with st.form("new"):
         name = st.text_input(stack_words.NAME, placeholder=stack_words.NAME_EXAMPLE)
         if st.form_submit_button(stack_words.NEW) and name.strip():
@@ -106,7 +137,12 @@ def _hand_in(records: Records, stack: Stack) -> None:
             _run(records, stack, [], 1)
     with st.form("hand-in"):
         files = st.file_uploader(stack_words.UPLOAD, type=TYPES, accept_multiple_files=True)
-        folder = st.text_input(stack_words.FOLDER, help=stack_words.FOLDER_HELP)
+        # A phone must not look into the folders of this computer.
+        folder = (
+            st.text_input(stack_words.FOLDER, help=stack_words.FOLDER_HELP)
+            if guests_door() is None
+            else ""
+        )
         count = st.number_input(stack_words.PAGES, 1, 20, 1)
         typed = st.text_area(stack_words.TYPED, placeholder=words.QUESTIONS_EXAMPLE)
         begin = st.form_submit_button(stack_words.CHECK, type="primary")
@@ -114,6 +150,7 @@ def _hand_in(records: Records, stack: Stack) -> None:
         st.error(stack_words.NOTHING)
     elif begin:
         if typed.strip():
+            _steps().append(Step(stack.id, "worksheet", stack.worksheet))
             stack = set_questions(records, stack, worksheet_from_text(typed))
         _take(records, stack, files, folder.strip(), int(count))
     failed = [page for page in pages if page.state == "failed"]
@@ -186,8 +223,8 @@ def _worksheet(records: Records, stack: Stack) -> None:
                 f"**{words.HEAD_ASKED}** {escaped('; '.join(asked) or words.NOT_UNDERSTOOD)}"
             )
     st.subheader(stack_words.GUIDELINE)
-    for sentence in departures(records, stack):
-        st.warning(escaped(sentence))
+    for departure in departures(records, stack):
+        st.warning(escaped(departure))
     with st.form("guideline"):
         text = st.text_area(
             stack_words.GUIDELINE,
@@ -196,7 +233,9 @@ def _worksheet(records: Records, stack: Stack) -> None:
             help=stack_words.GUIDELINE_HELP,
         )
         if st.form_submit_button(stack_words.USE_GUIDELINE):
-            check_scripts(records, set_guideline(records, stack, text))
+            changed = set_guideline(records, stack, text)
+            _steps().append(Step(stack.id, "guideline", stack.guideline))
+            check_scripts(records, changed)
             st.rerun()
 
 
@@ -207,29 +246,30 @@ def _look_over(records: Records, stack: Stack) -> None:
     every = doubts(records, stack)
     later: list[tuple] = st.session_state.setdefault("later", [])
     waiting = sorted(every, key=lambda d: later.index(_key(d)) + 1 if _key(d) in later else 0)
-    with st.container(horizontal=True, vertical_alignment="center"):
-        st.markdown(f"**{stack_words.LEFT_TO_LOOK.format(count=len(every))}**", width="stretch")
-        if records.decisions(stack) and st.button(stack_words.UNDO, shortcut="U", key="undo"):
-            taken = undo(records, stack)
-            if taken is not None:
-                what = pretty.plain(taken.text) or stack_words.AS_IT_IS
-                st.session_state["told"] = escaped(stack_words.UNDONE.format(what=what))
-            st.rerun()
     if not waiting:
         st.markdown(stack_words.NOTHING_OPEN)
         return
     doubt = waiting[0]
     st.subheader(KINDS[doubt.kind])
-    _show_doubt(records, stack, doubt)
-    _DECIDE[doubt.kind](records, stack, doubt)
-    with st.container(horizontal=True):
-        if doubt.kind != "unsolved" and st.button(stack_words.AS_IT_IS, shortcut="L", key="leave"):
-            leave(records, stack, doubt)
-            st.rerun()
-        if len(waiting) > 1 and st.button(stack_words.LATER, shortcut="S", key="later-button"):
-            later.append(_key(doubt))
-            st.rerun()
-    st.markdown(stack_words.KEYS)
+    whose = stack_words.WHOSE if doubt.question else stack_words.WHOSE_LINE
+    name = escaped(whose.format(script=doubt.name, question=doubt.question))
+    left = stack_words.LEFT_TO_LOOK.format(count=len(every))
+    st.markdown(f"**{name}** &ensp;:gray-badge[{left}]")
+    seen, decide = st.columns([3, 2], gap="medium")
+    with seen:
+        _show_doubt(records, stack, doubt)
+    with decide:
+        _DECIDE[doubt.kind](records, stack, doubt)
+        may_stay = doubt.kind != "unsolved"
+        with st.container(horizontal=True):
+            if may_stay and st.button(stack_words.AS_IT_IS, shortcut="L", key="leave"):
+                leave(records, stack, doubt)
+                _decided(stack)
+            if len(waiting) > 1 and st.button(stack_words.LATER, shortcut="S", key="later-button"):
+                later.append(_key(doubt))
+                st.rerun()
+        if may_stay:
+            st.markdown(stack_words.KEYS)
 
 
 def _key(doubt: Doubt) -> tuple:
@@ -237,18 +277,18 @@ def _key(doubt: Doubt) -> tuple:
 
 
 def _show_doubt(records: Records, stack: Stack, doubt: Doubt) -> None:
-    whose = stack_words.WHOSE if doubt.question else stack_words.WHOSE_LINE
-    st.markdown(escaped(whose.format(script=doubt.name, question=doubt.question)))
+    picture = more = None
+    if doubt.box is not None:
+        picture = _picture(records, stack, doubt.script, doubt.box, 14)
+        more = _picture(records, stack, doubt.script, doubt.box, 300)
+    if picture is not None:
+        high = _CROP_HEIGHT * picture.shape[1] // picture.shape[0]
+        st.image(picture, width=min(_CROP_WIDTH, high), alt=stack_words.HANDWRITING)
     for reason in doubt.why:
-        st.markdown(escaped(reason))
+        st.markdown(escaped(sentence(reason)))
     if doubt.text:
         st.markdown(escaped(pretty.plain(doubt.text)))
-    if doubt.box is None:
-        return
-    picture = _picture(records, stack, doubt.script, doubt.box, 14)
-    more = _picture(records, stack, doubt.script, doubt.box, 300)
-    if picture is not None and more is not None:
-        st.image(picture, width="stretch", alt=stack_words.HANDWRITING)
+    if more is not None:
         with st.expander(stack_words.MORE):
             st.image(more, width="stretch", alt=stack_words.MORE)
 
@@ -272,13 +312,13 @@ def _decide_reading(records: Records, stack: Stack, doubt: Doubt) -> None:
         label = pretty.plain(reading) or words.NOT_READ
         if st.button(f"{number}. {label}", shortcut=str(number), key=f"reading-{number}"):
             decide_reading(records, stack, doubt, reading)
-            st.rerun()
+            _decided(stack)
     with st.form(f"other-{_key(doubt)}", border=False):
         first = pretty.typed(doubt.readings[0]) if doubt.readings else ""
         text = st.text_input(stack_words.OTHER, first, help=words.CORRECT_HELP)
         if st.form_submit_button(stack_words.USE) and text.strip():
             decide_reading(records, stack, doubt, text)
-            st.rerun()
+            _decided(stack)
 
 
 def _decide_place(records: Records, stack: Stack, doubt: Doubt) -> None:
@@ -290,33 +330,34 @@ def _decide_place(records: Records, stack: Stack, doubt: Doubt) -> None:
             key = str(number) if number <= 9 else None
             if st.button(words.question_name(question.number), shortcut=key, key=f"place-{number}"):
                 decide_question(records, stack, doubt, question.number)
-                st.rerun()
+                _decided(stack)
 
 
 def _decide_marks(records: Records, stack: Stack, doubt: Doubt) -> None:
-    of = doubt.of or 0
     if doubt.suggested is not None and doubt.of is not None:
         said = stack_words.SUGGESTED.format(suggested=doubt.suggested, of=doubt.of)
         st.markdown(f"**{stack_words.GIVE}** {said}")
-    if of > _MOST_MARKS_AS_BUTTONS:
-        with st.form(f"marks-{_key(doubt)}", border=False):
-            marks = st.number_input(stack_words.GIVE, 0, of, doubt.suggested or 0)
-            if st.form_submit_button(stack_words.USE):
-                decide_marks(records, doubt, int(marks))
-                st.rerun()
-        return
-    with st.container(horizontal=True):
-        for marks in range(of + 1):
-            if st.button(str(marks), shortcut=str(marks), key=f"mark-{marks}"):
-                decide_marks(records, doubt, marks)
-                st.rerun()
+
+    def give(marks: int) -> None:
+        decide_marks(records, doubt, marks)
+        _decided(stack)
+
+    marks_buttons(doubt.of or 0, None, give, f"marks-{_key(doubt)}", by_keys=True)
 
 
 def _decide_expected(records: Records, stack: Stack, doubt: Doubt) -> None:
+    asked = next(
+        (q.asked for q in questions_of(records, stack).questions if q.number == doubt.question), ()
+    )
     with st.form(f"expected-{_key(doubt)}", border=False):
-        text = st.text_input(stack_words.EXPECTED)
-        if st.form_submit_button(stack_words.USE_FOR_ALL) and text.strip():
-            decide_expected(records, stack, doubt.question, [text])
+        labels = [f"{stack_words.EXPECTED}: {words.asked_words(ask)}" for ask in asked]
+        texts = [
+            st.text_input(label, key=f"expected-{_key(doubt)}-{place}")
+            for place, label in enumerate(labels if len(labels) > 1 else [stack_words.EXPECTED])
+        ]
+        if st.form_submit_button(stack_words.USE_FOR_ALL) and all(t.strip() for t in texts):
+            decide_expected(records, stack, doubt.question, texts)
+            _steps().append(Step(stack.id, "worksheet", stack.worksheet))
             st.rerun()
 
 
@@ -338,7 +379,17 @@ _DECIDE = {
 
 def _marks(records: Records, stack: Stack) -> None:
     sheet = mark_sheet(records, stack)
-    st.dataframe(_table(sheet), hide_index=True)
+    if not sheet.rows:
+        st.markdown(stack_words.NOTHING_HANDED_IN)
+        return
+    picked = st.dataframe(
+        _table(sheet),
+        hide_index=True,
+        placeholder=stack_words.LOOK_FIRST,
+        on_select="rerun",
+        selection_mode="single-cell",
+        key="marks-table",
+    )
     st.markdown(stack_words.EMPTY_MARK)
     with st.container(horizontal=True):
         csv = as_csv(sheet).encode("utf-8-sig")
@@ -347,6 +398,11 @@ def _marks(records: Records, stack: Stack) -> None:
         if st.button(stack_words.MAKE_REPORTS):
             packed = _reports(records, stack)
             st.download_button(stack_words.REPORTS, packed, "scripts.zip", on_click="ignore")
+    cells = picked.selection.cells
+    if cells and cells != st.session_state.get("cells"):
+        st.session_state["script"] = cells[0][0]
+    st.session_state["cells"] = cells
+    _one_script(records, stack, sheet)
 
 
 def _table(sheet: MarkSheet) -> pd.DataFrame:
@@ -357,9 +413,32 @@ def _table(sheet: MarkSheet) -> pd.DataFrame:
             mark = row.mark(number)
             title = f"{number or words.THE_QUESTION} ({of})" if of else number
             shown[title] = mark.value if mark else None
-            shown[f"{number} verdict"] = words.VERDICT[mark.verdict] if mark else ""
+            look = f"{LOOKS[mark.verdict].sign} {words.VERDICT[mark.verdict]}" if mark else ""
+            shown[f"{number} verdict"] = look
         rows.append({**shown, "Total": row.total, "Out of": row.of, "To look at": row.to_look_at})
     return pd.DataFrame(rows)
+
+
+def _one_script(records: Records, stack: Stack, sheet: MarkSheet) -> None:
+    """The marks of one script, each beside its handwriting, and changed there."""
+    st.subheader(stack_words.ONE_OF_THEM)
+    place = st.selectbox(
+        stack_words.WHOSE_MARKS,
+        range(len(sheet.rows)),
+        format_func=lambda index: sheet.rows[index].script,
+        key="script",
+    )
+    script = records.scripts(stack)[place]
+    sheets = checked_script(records, stack, script)
+    if not sheets:
+        st.markdown(stack_words.NOT_CHECKED)
+        return
+
+    def give(number: str, marks: int) -> None:
+        decide_marks(records, Doubt("marks", script.id, script.name, number, ()), marks)
+        _decided(stack)
+
+    script_marks(sheets, sheet.rows[place], give)
 
 
 def _reports(records: Records, stack: Stack) -> bytes:
@@ -387,7 +466,10 @@ def _class(records: Records, stack: Stack) -> None:
         st.altair_chart(_success(summary))
     with right:
         st.subheader(stack_words.SPREAD)
-        st.altair_chart(_spread(summary))
+        if summary.totals:
+            st.altair_chart(_spread(summary))
+        else:
+            st.markdown(stack_words.NO_TOTALS)
     pdf = class_pdf(records, stack, summary)
     st.download_button(stack_words.CLASS_PDF, pdf, "class-summary.pdf", on_click="ignore")
 
@@ -460,11 +542,14 @@ def _delete(records: Records, stack: Stack) -> None:
     st.markdown(stack_words.DELETE_LEAD)
     with st.form("delete"):
         name = st.text_input(stack_words.DELETE_NAME)
-        if st.form_submit_button(stack_words.DELETE_NOW) and name == stack.name:
-            records.delete(stack)
-            st.session_state.pop("stack", None)
-            st.session_state["told"] = escaped(stack_words.DELETED.format(name=stack.name))
-            st.rerun()
+        now = st.form_submit_button(stack_words.DELETE_NOW)
+    if now and name.strip() != stack.name:
+        st.error(stack_words.OTHER_NAME)
+    elif now:
+        records.delete(stack)
+        st.session_state.pop("stack", None)
+        st.session_state["told"] = escaped(stack_words.DELETED.format(name=stack.name))
+        st.rerun()
 
 
 _VIEWS = {
