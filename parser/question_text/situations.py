@@ -53,41 +53,104 @@ def _network(draft: Draft, text: str, letter: str, kind: str) -> None:
         for m in re.finditer(rf"⟨{letter}(\d+)⟩", text)
         if (g := _given_of(draft, int(m.group(1)))) is not None and draft.givens[g].kind == kind
     ]
+    values = _without_mentions(draft, text, values)
     modes = [m.group(1) for m in _MODE.finditer(text)]
     if not values or not modes:
         return
-    counted = re.search(
-        rf"\b(two|three|four|five|six|eight|ten|⟨X(\d+)⟩) (?:identical |equal "
-        rf"|similar )*⟨{letter}\d+⟩[ -]\w+s\b",
-        text,
-    ) or re.search(
-        rf"\b(two|three|four|five|six|eight|ten)\b[^.]{{0,40}}\beach (?:of|with"
-        rf"|having)[^.]{{0,25}}⟨{letter}\d+⟩",
-        text,
-    )
-    detail: list[tuple[str, str | float]] = [("kind", kind)]
-    if counted and (len(set(modes)) > 1 or len(values) > 1):
-        _put(draft, Fact("unread-network", (kind,)))
+    detail: tuple[tuple[str, str | float], ...] = (("kind", kind),)
+    equal = _equal_parts(draft, text, letter, values)
+    if equal is not None and len(values) == 1:
+        given, count = equal
+        some = _SOME_OF_THEM.search(text)
+        if len(set(modes)) == 1:
+            alike = (("outer", modes[0]), ("count", float(count)))
+            _put(draft, Fact("network", (), (*detail, *alike)))
+        elif some and _COUNT[some.group(1)] < count:
+            inner = [given] * _COUNT[some.group(1)]
+            _put_network(draft, detail, inner, some.group(2), [given] * count)
+        else:
+            _put(draft, Fact("unread-network", (kind,)))
         return
-    if counted and len(values) == 1:
-        word = counted.group(1)
-        size = _COUNT.get(word) or draft.tagger.quantities[int(counted.group(2))].quantity.value
-        _put(draft, Fact("network", (), (*detail, ("outer", modes[0]), ("count", float(size)))))
+    if equal is not None:
+        given, count = equal
+        after = re.search(
+            rf"⟨{letter}\d+⟩[^⟨.]{{0,60}}?\bin (series|parallel)\b(?! with (?:a |an |the )?⟨)",
+            text[next(p for p, g in values if g == given) :],
+        )
+        if after is None or len(set(modes)) != 2:
+            _put(draft, Fact("unread-network", (kind,)))
+            return
+        rest = [g for _, g in values if g != given]
+        _put_network(draft, detail, [given] * count, after.group(1), [*rest, *[given] * count])
         return
     if len(set(modes)) == 1:
-        _put(draft, Fact("network", (), (*detail, ("outer", modes[0]))))
+        everything = ",".join(str(g) for _, g in values)
+        _put(draft, Fact("network", (), (*detail, ("outer", modes[0]), ("all", everything))))
         return
-    inner, inner_mode, outer = _inner_group(text, letter, values, modes)
+    inner, inner_mode, _ = _inner_group(text, letter, values, modes)
     if inner:
-        members = ",".join(str(g) for g in inner)
-        _put(
-            draft,
-            Fact(
-                "network",
-                (),
-                (*detail, ("outer", outer), ("inner", inner_mode), ("members", members)),
-            ),
-        )
+        _put_network(draft, detail, inner, inner_mode, [])
+
+
+def _without_mentions(
+    draft: Draft, text: str, values: list[tuple[int, int]]
+) -> list[tuple[int, int]]:
+    """Less those that name a part again ("through the 10 Ω resistor")."""
+    kept: list[tuple[int, int]] = []
+    for place, given in values:
+        value = draft.givens[given].quantity.value
+        again = any(draft.givens[g].quantity.value == value for _, g in kept)
+        if not (again and re.search(r"\b(?:the|each|this|that|one of the) $", text[:place])):
+            kept.append((place, given))
+    return kept
+
+
+_SOME_OF_THEM = re.compile(
+    r"\b(two|three|four) (?:of (?:them|these|which) )?(?:are |being )?"
+    r"(?:connected |joined |placed )?in (series|parallel)\b"
+)
+
+
+def _equal_parts(
+    draft: Draft, text: str, letter: str, values: list[tuple[int, int]]
+) -> tuple[int, int] | None:
+    """The given that stands for several equal parts ("two 12 Ω resistors"), and how many."""
+    named = re.search(
+        rf"\b(two|three|four|five|six|eight|ten|⟨X(\d+)⟩) (?:identical |equal "
+        rf"|similar )*⟨{letter}(\d+)⟩[ -]\w+s\b",
+        text,
+    ) or re.search(
+        rf"\b(two|three|four|five|six|eight|ten|⟨X(\d+)⟩)\b[^.]{{0,40}}\b(?:each (?:of|with"
+        rf"|having)|of)[^.]{{0,25}}⟨{letter}(\d+)⟩(?: each\b)?",
+        text,
+    )
+    if named is None or (len(values) > 1 and "each" in named.group()):
+        return None
+    given = _given_of(draft, int(named.group(3)))
+    listed = re.match(rf"(?: \w+)?,? (?:and )?⟨{letter}", text[named.end() :])
+    if given is None or listed:
+        return None
+    size = _COUNT.get(named.group(1))
+    if size is None:
+        size = int(draft.tagger.quantities[int(named.group(2))].quantity.value)
+    return given, size
+
+
+def _put_network(
+    draft: Draft,
+    detail: tuple[tuple[str, str | float], ...],
+    inner: list[int],
+    inner_mode: str,
+    everything: list[int],
+) -> None:
+    """A group in one mode inside a network in the other; ``everything`` repeats equal parts."""
+    facts = [
+        ("outer", "series" if inner_mode == "parallel" else "parallel"),
+        ("inner", inner_mode),
+        ("members", ",".join(str(g) for g in inner)),
+        ("all", ",".join(str(g) for g in everything)),
+    ]
+    _put(draft, Fact("network", (), (*detail, *facts)))
 
 
 def _inner_group(

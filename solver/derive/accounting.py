@@ -42,7 +42,7 @@ def check(scene: Scene, derivation: Derivation, prior: Mapping[tuple[str, int], 
     used = _used(derivation, scene.question, prior)
     names = {(g.kind, g.quantity.value) for i, g in enumerate(scene.question.givens) if i in used}
     for index, given in scene.givens:
-        if index in used or (given.kind, given.quantity.value) in names:
+        if index in used | scene.idle or (given.kind, given.quantity.value) in names:
             continue
         if given.quantity.written_unit == "e" and index in scene.used:
             continue

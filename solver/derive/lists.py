@@ -28,7 +28,7 @@ def answer(scene: Scene) -> Answer | None:
             (f for f in reversed(scene.facts) if f.name == "network" and f.get("kind") == kind),
             None,
         )
-        if network is not None and (count >= 2 or network.get("count")):
+        if network is not None and (count >= 2 or network.get("count") or network.get("members")):
             return _network(scene, kind, network)
         mode = next(
             (f.name for f in reversed(scene.facts) if f.name in ("series", "parallel")), None
@@ -92,16 +92,73 @@ def _network(scene: Scene, kind: str, network: Fact) -> Answer | None:
         total = _total(scene, kind, [scene.known(values[0][0])], outer, count)
     elif inner:
         group = _total(scene, kind, [scene.known(i) for i in inner], str(network.get("inner")))
-        rest = [scene.known(i) for i, _ in values if i not in inner]
+        everything = [int(i) for i in str(network.get("all") or "").split(",") if i]
+        rest = [scene.known(i) for i in _outside(inner, everything or [i for i, _ in values])]
+        rest = rest if everything else _unrepeated(rest)
         total = _total(scene, kind, [group, *rest], outer)
     else:
-        distinct = [scene.known(i) for i, g in values if g.ask is None or g.ask <= scene.index]
-        total = _total(scene, kind, _unrepeated(distinct), outer)
+        everything = {int(i) for i in str(network.get("all") or "").split(",") if i}
+        distinct = [scene.known(i) for i, _ in values if not everything or i in everything]
+        total = _total(scene, kind, distinct if everything else _unrepeated(distinct), outer)
     earlier = scene.prior(kind)
     total = earlier[0] if earlier is not None and ask.kind != kind else total
     if ask.kind == kind:
         return [Result(None, total)]
-    return _circuit(scene, kind, total, outer, inner)
+    branch = _branch(scene, kind, network, inner, total) if inner else None
+    return branch or _circuit(scene, kind, total, outer, inner)
+
+
+def _outside(inner: list[int], everything: list[int]) -> list[int]:
+    """What is not in the inner group; an equal part may stand in both."""
+    left = list(everything)
+    for one in inner:
+        if one in left:
+            left.remove(one)
+    return left
+
+
+def _branch(
+    scene: Scene, kind: str, network: Fact, inner: list[int], total: Known
+) -> Answer | None:
+    """The current in one resistor of a group in parallel that the main current divides in."""
+    text = scene.ask.text
+    single = [i for i, _ in scene.all(kind) if _mentioned(scene, i, text)]
+    values = {scene.question.givens[i].quantity.value for i in inner}
+    chosen = [i for i in single if scene.question.givens[i].quantity.value in values]
+    if kind != "resistance" or scene.ask.kind not in ("current", "voltage", "power") or not chosen:
+        return None
+    source = scene.one("emf") or scene.one("voltage")
+    alike = [g for _, g in scene.all(kind) if g.quantity.value in values]
+    if (
+        source is None
+        or network.get("inner") != "parallel"
+        or scene.ask.kind != "current"
+        or scene.all("internal_resistance")
+        and scene.prior("current") is None
+        or len(values) > 1
+        and len(alike) > len(inner) + 1
+    ):
+        raise Unsolved("This part of the network was not understood.")
+    prior = scene.prior("current")
+    main = (
+        prior[0]
+        if prior
+        else scene.work.expression(
+            "Ohm's law",
+            "I",
+            symbol("V") / symbol("R"),
+            {"V": source, "R": total},
+            "A",
+            "main current",
+        )
+    )
+    parts = {f"R_{n + 1}": scene.known(i) for n, i in enumerate(inner)}
+    shared = symbol("I") / sum((1 / symbol(n) for n in parts), sympy.Integer(0)) / symbol("R")
+    own = scene.known(chosen[0])
+    known = scene.work.expression(
+        "current in the branch", "I_1", shared, {"I": main, "R": own} | parts, "A", "current"
+    )
+    return [Result(None, known)]
 
 
 def _unrepeated(parts: list[Known]) -> list[Known]:
@@ -173,10 +230,22 @@ def _circuit(scene: Scene, kind: str, total: Known, outer: str, inner: list[int]
                     ),
                 )
             ]
+        if ask.kind == "voltage" and not single and r_in is not None:
+            terminal = {"I": main, "R": total}
+            known = scene.work.expression(
+                "Ohm's law", "V", symbol("I") * symbol("R"), terminal, "V", "terminal voltage"
+            )
+            return [Result(None, known)]
         if ask.kind == "current" and single and outer == "parallel" and not inner and r_in is None:
+            scene.idle.update(i for i, _ in scene.all(kind))
             branch = {"V": source, "R": scene.known(single[-1])}
             known = scene.work.expression(
-                "Ohm's law", "I", symbol("V") / symbol("R"), branch, "A", "current in the branch"
+                "current in the branch",
+                "I",
+                symbol("V") / symbol("R"),
+                branch,
+                "A",
+                "current in the branch",
             )
             return [Result(None, known)]
         raise Unsolved("This part of the network was not understood.")

@@ -84,6 +84,7 @@ class Scene:
     places: dict[str, Point] = field(default_factory=dict)
     frame: str = "line"
     scaled_used: bool = False
+    idle: set[int] = field(default_factory=set)
     _charges: dict[tuple[str, int], Known | None] = field(default_factory=dict)
 
     @property
