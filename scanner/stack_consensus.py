@@ -28,13 +28,15 @@ from scanner.ink import (
     ink_without,
 )
 from scanner.layout import line_image, numbered_blocks, pen_lines
-from scanner.page import AnswerSpace, Line, Matrix, Page
+from scanner.marks import find_corners, without_codes
+from scanner.page import AnswerSpace, Box, Line, Matrix, Page
 from scanner.print_words import Reader, find_words, print_only, read_print
 
 # Lengths are pixels of a page of about 200 dpi; searching is done at half of that.
 _FEATURES = 3000
 _NEAR = 0.08  # a feature lies no further from its place than this part of the page's width
 _LEAST_INLIERS = 40
+_LEAST_CORNERS = 3  # corner marks that settle how a printed worksheet lies
 _PATCH = (96, 48)  # half-size pixels: a few words, about a line and a half
 _STEP = (64, 40)
 _SEARCH = 9  # half-size pixels that print may still be off after the homography
@@ -79,11 +81,15 @@ class Alignment:
 
 @dataclass(frozen=True, eq=False)
 class Blank:
-    """The printed sheet without pen: uint8 RGB ``image``, its read ``lines`` and ``spaces``."""
+    """The printed sheet without pen: uint8 RGB ``image``, its read ``lines`` and ``spaces``.
+
+    In ``codes`` each copy carries its own code; what is there is no writing.
+    """
 
     image: np.ndarray
     lines: tuple[Line, ...]
     spaces: tuple[AnswerSpace, ...]
+    codes: tuple[Box, ...] = ()
 
     @cached_property
     def printed(self) -> Ink:
@@ -151,7 +157,7 @@ def read_against(
     image = alignment.laid(flat.image)
     if _share_found(blank.printed, image) < _PRINT_FOUND:
         return None
-    ink, pen = pen_ink(image, find_ink(image), blank.printed)
+    ink, pen = pen_ink(image, find_ink(without_codes(image, blank.codes, PAPER)), blank.printed)
     ink, lines = pen_lines(ink, pen)
     readings = reader.read([line_image(ink, image, line) for line in lines]) if lines else []
     written = tuple(
@@ -252,16 +258,23 @@ def align(image: np.ndarray, reference: np.ndarray) -> Alignment | None:
         reference: another one, or a blank.
     """
     page, ref = _half_darkness(image), _half_darkness(reference)
-    straight = _by_features(page, ref)
-    if straight is None:
-        return None
+    by_marks = _by_corner_marks(image, reference)
+    least = _LEAST_PATCHES if by_marks is None else 0
     height, width = ref.shape
-    laid = cv2.warpPerspective(page, straight, (width, height), flags=_INVERSE)
-    places, offsets, tried = _patch_offsets(laid, ref)
-    if len(places) < max(_LEAST_PATCHES, _SAME_SHEET * tried):
+    fits = []
+    for straight in (_by_features(page, ref), by_marks):
+        if straight is not None:
+            laid = cv2.warpPerspective(page, straight, (width, height), flags=_INVERSE)
+            fits.append((straight, *_patch_offsets(laid, ref)))
+    if not fits:
+        return None
+    straight, places, offsets, tried = max(fits, key=lambda fit: len(fit[1]))
+    if len(places) < max(least, _SAME_SHEET * tried):
         return None
     smooth = _Smooth.fitted(places, offsets, (width, height))
-    if smooth is None or smooth.used < max(_LEAST_PATCHES, _SAME_SHEET * tried):
+    if smooth is None and not least:
+        smooth = _Smooth.none((width, height))
+    elif smooth is None or smooth.used < max(least, _SAME_SHEET * tried):
         return None
     return _alignment(straight, smooth, reference.shape[:2])
 
@@ -293,6 +306,19 @@ def _by_features(page: np.ndarray, ref: np.ndarray) -> np.ndarray | None:
     found, inside = cv2.findHomography(here[near], there[near], cv2.RANSAC, 5.0, maxIters=2000)
     if found is None or inside.sum() < _LEAST_INLIERS:
         return None
+    return found
+
+
+def _by_corner_marks(image: np.ndarray, reference: np.ndarray) -> np.ndarray | None:
+    """Homography from half-size reference to half-size page, where both carry corner marks."""
+    there = find_corners(reference)
+    here = find_corners(image) if len(there) >= _LEAST_CORNERS else {}
+    shared = sorted(there.keys() & here.keys())
+    if len(shared) < _LEAST_CORNERS:
+        return None
+    from_points = np.concatenate([there[corner] for corner in shared]) / 2
+    to_points = np.concatenate([here[corner] for corner in shared]) / 2
+    found, _ = cv2.findHomography(from_points, to_points)
     return found
 
 
@@ -358,6 +384,11 @@ class _Smooth:
             kept = now
         left = (offsets - basis @ coefficients)[kept]
         return cls(coefficients, places[kept], left, size)
+
+    @classmethod
+    def none(cls, size: tuple[int, int]) -> _Smooth:
+        """No offset anywhere: too little print to measure one."""
+        return cls(np.zeros((10, 2)), np.zeros((0, 2)), np.zeros((0, 2)), size)
 
     def at(self, points: np.ndarray) -> np.ndarray:
         """Offsets (n, 2) at points (n, 2), half-size pixels."""

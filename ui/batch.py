@@ -1,10 +1,10 @@
 """A stack from photos to findings: intake, work by several processes, resume, late scripts.
 
-The steps: take in (``ui.stack_intake``), flatten every page, learn the printed blank that pages
-share and read its print once, read the ink of every page, check every script. Each piece of work
-is recorded as it finishes, so a run may be stopped or killed and run again; what is recorded is
-not done twice. A piece of work depends on recorded things alone, never on the order or number of
-the workers: results are the same for any.
+The steps: take in (``ui.stack_intake``), flatten every page, sort the pages that carry a code
+(``ui.sorting``), learn the printed blank that pages share and read its print once, read the ink
+of every page, check every script. Each piece of work is recorded as it finishes, so a run may be
+stopped or killed and run again; what is recorded is not done twice. A piece of work depends on
+recorded things alone, never on the order or number of the workers: results are the same for any.
 """
 
 from __future__ import annotations
@@ -28,7 +28,8 @@ from scanner import stack_consensus
 from scanner.errors import BadFile, ExitCode, UserError
 from scanner.flatten import FlatPage, flatten
 from scanner.intake import Refused, read_path
-from scanner.page import AnswerSpace, Line, Matrix, Page
+from scanner.marks import read_code
+from scanner.page import AnswerSpace, Box, Line, Matrix, Page
 from scanner.print_words import Reader
 from scanner.reader import LineReader
 from scanner.scan import scan_flat
@@ -38,6 +39,7 @@ from ui.checked import CheckedSheet, FailedFile
 from ui.decisions import check_decided
 from ui.records import Decision, Records, Stack
 from ui.records import Page as PageRow
+from ui.sorting import elsewhere_to_do, sort_pages
 from ui.stack_intake import take_in
 from ui.workers import LocalWorkers, Workers
 
@@ -70,12 +72,16 @@ Tell = Callable[[Progress], None]
 
 @dataclass(frozen=True)
 class RunOutcome:
-    """What one run did: pages taken in, scripts checked, files and pages that failed."""
+    """What one run did: pages taken in, scripts checked, files and pages that failed.
+
+    ``elsewhere`` are other stacks with pages to do: pages went there by the code on them.
+    """
 
     new_pages: int
     checked: int
     failures: tuple[FailedFile, ...]
     needs_person: bool
+    elsewhere: tuple[Stack, ...] = ()
 
     @property
     def exit_code(self) -> ExitCode:
@@ -121,6 +127,7 @@ def run_stack(
         taken = take_in(records, stack, list(sources), pages_per_script)
         workers.need([stack.folder, *_waiting_photos(records, stack)])
         _flatten_pages(records, stack, workers, tell)
+        sort_pages(records, stack)
         _learn_blanks(records, stack, workers, load_reader, tell)
         _read_pages(records, stack, workers, load_reader, tell)
         checked = check_scripts(records, records.stack(stack.name), workers, tell)
@@ -141,6 +148,7 @@ def run_stack(
         checked,
         (*taken.refused, *failed),
         any('"needs_person": true' in one for one in findings),
+        tuple(elsewhere_to_do(records, stack)),
     )
 
 
@@ -161,9 +169,18 @@ class _Scanned:
     seconds: float = 0.0
 
 
+@dataclass(frozen=True)
+class _Layout:
+    """A ``scanner.stack_consensus.Blank`` without its image."""
+
+    lines: tuple[Line, ...]
+    spaces: tuple[AnswerSpace, ...]
+    codes: tuple[Box, ...] = ()
+
+
 _SCANNED = TypeAdapter(_Scanned)
+_LAYOUT = TypeAdapter(_Layout)
 _WORKSHEET = TypeAdapter(Worksheet)
-_LINES = TypeAdapter(tuple[tuple[Line, ...], tuple[AnswerSpace, ...]])
 
 
 def page_as_json(page: Page) -> str:
@@ -250,7 +267,8 @@ def _flatten_pages(records: Records, stack: Stack, workers: Workers, tell: Tell)
         if isinstance(result, _Failed):
             records.set_page(page.id, "failed", message=result.message)
         else:
-            records.set_page(page.id, "flat", image=jobs[index][3].name, scanned=result)
+            scanned, code = result
+            records.set_page(page.id, "flat", image=jobs[index][3].name, scanned=scanned, code=code)
         if page.path.parent == stack.folder:
             page.path.unlink(missing_ok=True)
 
@@ -259,7 +277,8 @@ def _flat_path(stack: Stack, page: PageRow) -> Path:
     return stack.folder / f"flat-{page.content[:24]}.jpg"
 
 
-def _flatten(photo: Path, source: str, place: int, out: Path) -> str | _Failed:
+def _flatten(photo: Path, source: str, place: int, out: Path) -> tuple[str, str | None] | _Failed:
+    """The flattened page as JSON, and the code that is printed on it."""
     started = time.perf_counter()
     try:
         taken = next(iter(read_path(photo)))
@@ -270,17 +289,16 @@ def _flatten(photo: Path, source: str, place: int, out: Path) -> str | _Failed:
         return _Failed(str(error))
     _write_image(flat.image, out)
     height, width = flat.image.shape[:2]
-    seconds = time.perf_counter() - started
-    return page_as_json(
-        Page(
-            source,
-            place + 1,
-            (width, height),
-            flat.to_photo,
-            problems=flat.problems,
-            seconds=seconds,
-        )
+    code = read_code(flat.image)
+    page = Page(
+        source,
+        place + 1 if code is None else code.page,
+        (width, height),
+        flat.to_photo,
+        problems=flat.problems,
+        seconds=time.perf_counter() - started,
     )
+    return page_as_json(page), None if code is None else str(code)
 
 
 # --- the printed blank ---------------------------------------------------------------------
@@ -340,16 +358,32 @@ def _learn(
     laid = ((_read_image(path), alignment) for path, alignment in others)
     blank = stack_consensus.learn_blank(_read_image(first), laid, _reader(load_reader))
     name = f"blank-{first.stem[5:]}.png"
-    part = folder / f"{name}.part"
+    _write_blank(blank, folder / name)
+    return name, _LAYOUT.dump_json(_Layout(blank.lines, blank.spaces)).decode()
+
+
+def _write_blank(blank: Blank, path: Path) -> None:
+    part = path.with_suffix(f".{os.getpid()}.part")
     Image.fromarray(blank.image).save(part, "PNG")
-    part.replace(folder / name)
-    return name, _LINES.dump_json((blank.lines, blank.spaces)).decode()
+    part.replace(path)
 
 
 @cache
 def _blank(image: Path, layout: str) -> Blank:
-    lines, spaces = _LINES.validate_json(layout)
-    return Blank(_read_image(image), lines, spaces)
+    known = _LAYOUT.validate_json(layout)
+    return Blank(_read_image(image), known.lines, known.spaces, known.codes)
+
+
+def add_printed_blanks(records: Records, stack: Stack, blanks: Iterable[Blank]) -> None:
+    """Record the pages of a worksheet that was printed here; their print is known, not read."""
+    known = {blank.page for blank in records.blanks(stack)}
+    for number, blank in enumerate(blanks, 1):
+        if number in known:
+            continue
+        path = stack.folder / f"printed-{number}.png"
+        _write_blank(blank, path)
+        layout = _LAYOUT.dump_json(_Layout(blank.lines, blank.spaces, blank.codes)).decode()
+        records.add_blank(stack, path.name, layout, number=number)
 
 
 # --- reading -------------------------------------------------------------------------------

@@ -11,6 +11,7 @@ from parser.worksheet import Worksheet
 from scanner.page import Box
 from solver.findings import Verdict
 from ui.batch import check_again, check_scripts, page_from_json, worksheet_from_json
+from ui.class_list import Whose, decide_learner, whose_scripts
 from ui.corrections import linear, quantity_of
 from ui.decisions import NO_QUESTION, lines_without_question
 from ui.document import Question as FoundQuestion
@@ -18,10 +19,11 @@ from ui.guideline import questions_of, set_questions
 from ui.mark_sheet import found_questions
 from ui.records import Decision, Page, Records, Script, Stack
 
-Kind = Literal["unsolved", "reading", "place", "marks", "photo"]
+Kind = Literal["unsolved", "learner", "reading", "place", "marks", "photo"]
 
 KINDS: dict[Kind, str] = {
     "unsolved": "Questions that were not understood",
+    "learner": "Scripts without a learner",
     "reading": "Writing that could not be read surely",
     "place": "Writing of no question",
     "marks": "Marks that a person decides",
@@ -36,7 +38,8 @@ class Doubt:
 
     ``line`` counts from 0 in the question's working (for "place": in the lines of no question);
     ``box`` and ``script`` say what to show; ``readings`` are what it may say, likeliest first.
-    For "unsolved" the script is one that shows the question, and the decision is for all.
+    For "unsolved" the script is one that shows the question, and the decision is for all; for
+    "learner" the readings are names of the class list.
     """
 
     kind: Kind
@@ -58,9 +61,12 @@ def doubts(records: Records, stack: Stack) -> list[Doubt]:
     pages = records.pages(stack)
     found: list[Doubt] = []
     seen: set[str] = set()
+    whose = whose_scripts(records, stack)
     for script in records.scripts(stack):
         own_pages = [page for page in pages if page.script == script.id]
         own = [d for d in decisions if d.script == script.id]
+        if script.id in whose and not whose[script.id].settled:
+            found.append(_of_learner(script, whose[script.id]))
         for doubt in _of_script(script, own_pages, own):
             if doubt.kind == "unsolved":
                 if doubt.question in seen:
@@ -93,6 +99,13 @@ def _of_script(script: Script, pages: Sequence[Page], decisions: Sequence[Decisi
             Doubt("place", script.id, script.name, NO_QUESTION, why, place, line.box, readings)
         )
     return found
+
+
+def _of_learner(script: Script, who: Whose) -> Doubt:
+    why = ("The name on this script could not be matched surely with one on the class list.",)
+    return Doubt(
+        "learner", script.id, script.name, NO_QUESTION, why, box=who.box, readings=who.suggested
+    )
 
 
 def _of_question(
@@ -164,6 +177,9 @@ def decide_marks(records: Records, doubt: Doubt, marks: int) -> None:
 
 def leave(records: Records, stack: Stack, doubt: Doubt) -> None:
     """Looked at, and right as it is."""
+    if doubt.kind == "learner":
+        decide_learner(records, doubt.script, "")
+        return
     records.decide(doubt.script, "looked", doubt.question, "", doubt.line)
     check_again(records, stack, doubt.script)
 

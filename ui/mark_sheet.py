@@ -22,6 +22,7 @@ from scanner.errors import BadFile
 from solver.findings import Verdict
 from ui import words
 from ui.batch import page_from_json, worksheet_from_json
+from ui.class_list import Learner, Whose, whose_scripts
 from ui.decisions import lines_without_question
 from ui.document import Document
 from ui.document import Question as FoundQuestion
@@ -30,7 +31,8 @@ from ui.verdict_looks import LOOKS
 
 _DOCUMENT = TypeAdapter(Document)
 
-SCRIPT, TOTAL, OUT_OF, TO_LOOK_AT = "Script", "Total", "Out of", "To look at"
+SCRIPT, LEARNER = "Script", "Learner"
+TOTAL, OUT_OF, TO_LOOK_AT = "Total", "Out of", "To look at"
 _NOTE = f"{words.CARE} An empty mark: a person must look first."
 # A cell that starts so may be run as a formula (OWASP, "CSV Injection"); an apostrophe in front
 # makes it text.
@@ -64,6 +66,7 @@ class Row:
     script: str
     marks: tuple[Mark, ...]
     doubts: int = 0
+    learner: Learner | None = None
 
     @property
     def total(self) -> int:
@@ -84,22 +87,28 @@ class Row:
 
 @dataclass(frozen=True)
 class MarkSheet:
-    """All scripts of a stack; ``questions`` are (number, marks) in the order of the worksheet."""
+    """All scripts of a stack; ``questions`` are (number, marks) in the order of the worksheet.
+
+    ``with_learners`` is True where the stack has a class list.
+    """
 
     stack: str
     questions: tuple[tuple[str, int | None], ...]
     rows: tuple[Row, ...]
+    with_learners: bool = False
 
 
 def mark_sheet(records: Records, stack: Stack) -> MarkSheet:
     """The mark sheet as it stands now."""
     decisions = records.decisions(stack)
     pages = records.pages(stack)
+    whose = whose_scripts(records, stack)
     rows = [
         _row(
             script,
             [page for page in pages if page.script == script.id],
             [d for d in decisions if d.script == script.id],
+            whose.get(script.id),
         )
         for script in records.scripts(stack)
     ]
@@ -108,7 +117,7 @@ def mark_sheet(records: Records, stack: Stack) -> MarkSheet:
         for mark in row.marks:
             if questions.get(mark.question) is None:
                 questions[mark.question] = mark.of
-    return MarkSheet(stack.name, tuple(questions.items()), tuple(rows))
+    return MarkSheet(stack.name, tuple(questions.items()), tuple(rows), bool(whose))
 
 
 def found_questions(script: Script) -> tuple[FoundQuestion, ...]:
@@ -119,7 +128,9 @@ def found_questions(script: Script) -> tuple[FoundQuestion, ...]:
     return tuple(question for sheet in sheets for question in sheet.questions)
 
 
-def _row(script: Script, pages: Sequence[Page], decisions: Sequence[Decision]) -> Row:
+def _row(
+    script: Script, pages: Sequence[Page], decisions: Sequence[Decision], who: Whose | None
+) -> Row:
     decided = {d.question: int(d.text) for d in decisions if d.kind == "marks"}
     looked = {d.question for d in decisions if d.kind == "looked"}
     marks = tuple(
@@ -140,7 +151,9 @@ def _row(script: Script, pages: Sequence[Page], decisions: Sequence[Decision]) -
         scanned = [page_from_json(page.scanned) for page in pages if page.scanned is not None]
         worksheet = worksheet_from_json(script.worksheet)
         loose = len(lines_without_question(worksheet, scanned, decisions))
-    return Row(script.name, marks, int(failed or not marks) + loose)
+    nobodys = who is not None and not who.settled
+    doubts = int(failed or not marks) + loose + int(nobodys)
+    return Row(script.name, marks, doubts, None if who is None else who.learner)
 
 
 # --- as files -----------------------------------------------------------------------------
@@ -179,17 +192,18 @@ def as_xlsx(sheet: MarkSheet) -> bytes:
     for number, row in enumerate(sheet.rows, 2):
         for column, value in enumerate(_values(sheet, row), 1):
             _put(page.cell(number, column), value)
+        first = 3 if sheet.with_learners else 2
         for place, (question, _) in enumerate(sheet.questions):
             mark = row.mark(question)
             if mark is not None:
                 look = LOOKS[mark.verdict]
-                page.cell(number, 3 + 2 * place).font = Font(color=look.colour.lstrip("#"))
+                page.cell(number, first + 2 * place + 1).font = Font(color=look.colour.lstrip("#"))
                 if mark.value is None and mark.of is not None:
-                    empty = page.cell(number, 2 + 2 * place)
+                    empty = page.cell(number, first + 2 * place)
                     empty.fill = PatternFill("solid", start_color="E6EEF5")
     widest = max((len(row.script) for row in sheet.rows), default=8)
     page.column_dimensions["A"].width = min(40, widest + 2)
-    page.freeze_panes = "B2"
+    page.freeze_panes = "C2" if sheet.with_learners else "B2"
     _put(page.cell(len(sheet.rows) + 3, 1), _NOTE)
     stream = io.BytesIO()
     book.save(stream)
@@ -204,7 +218,7 @@ def guarded(value: str | int | None) -> str | int | None:
 
 
 def _titles(sheet: MarkSheet) -> list[str]:
-    titles = [SCRIPT]
+    titles = [SCRIPT, LEARNER] if sheet.with_learners else [SCRIPT]
     for number, of in sheet.questions:
         name = words.question_name(number)
         titles += [f"{name} ({of})" if of is not None else name, f"{name} verdict"]
@@ -213,6 +227,8 @@ def _titles(sheet: MarkSheet) -> list[str]:
 
 def _values(sheet: MarkSheet, row: Row) -> Iterable[str | int | None]:
     yield row.script
+    if sheet.with_learners:
+        yield row.learner.name if row.learner else None
     for number, _ in sheet.questions:
         mark = row.mark(number)
         yield mark.value if mark else None

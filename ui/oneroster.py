@@ -51,6 +51,15 @@ class Roster:
     students: Mapping[str, str]
 
 
+def students_of(sheet: MarkSheet) -> dict[str, str]:
+    """sourcedIds by script, as the class list has them for the scripts' learners."""
+    return {
+        row.script: row.learner.sourced_id
+        for row in sheet.rows
+        if row.learner is not None and row.learner.sourced_id
+    }
+
+
 def as_oneroster(sheet: MarkSheet, roster: Roster, when: datetime | None = None) -> bytes:
     """A zip with one line item for the worksheet and a result for each script with a student.
 

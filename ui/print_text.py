@@ -5,9 +5,10 @@ from __future__ import annotations
 import html
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cache
 from pathlib import Path
+from typing import Literal
 
 import reportlab
 from reportlab.lib.enums import TA_LEFT
@@ -30,7 +31,8 @@ _LOOK_ALIKES = {
 
 
 @cache
-def _face() -> TTFont:
+def register_faces() -> TTFont:
+    """Make the typeface known to ReportLab; returns its upright cut."""
     folder = Path(reportlab.__file__).parent / "fonts"
     for name in (FACE, BOLD):
         pdfmetrics.registerFont(TTFont(name, folder / f"{name}.ttf"))
@@ -48,7 +50,7 @@ def pdf(title: str, story: Sequence[Flowable]) -> bytes:
 
 def style(size: float = 10, bold: bool = False, **more: float) -> ParagraphStyle:
     """A paragraph style in the pages' typeface."""
-    _face()
+    register_faces()
     return ParagraphStyle(
         f"s{size}{bold}{sorted(more.items())}",
         fontName=BOLD if bold else FACE,
@@ -61,20 +63,28 @@ def style(size: float = 10, bold: bool = False, **more: float) -> ParagraphStyle
 
 def markup(text: str) -> str:
     """Plain text (``10⁻⁹``) as paragraph markup, fit for the typeface; nothing in it is run."""
-    pieces = re.split(r"([⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻ⁿ⁽⁾]+|[₀₁₂₃₄₅₆₇₈₉₊₋]+)", text)
-    out = []
-    for piece in pieces:
-        if piece and piece.translate(_RAISED) != piece and piece[0] in "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻ⁿ⁽⁾":
-            out.append(f"<super>{piece.translate(_RAISED)}</super>")
-        elif piece and piece[0] in "₀₁₂₃₄₅₆₇₈₉₊₋":
-            out.append(f"<sub>{piece.translate(_LOWERED)}</sub>")
+    tags = {"raised": "super", "lowered": "sub"}
+    return "".join(
+        f"<{tags[place]}>{piece}</{tags[place]}>" if place in tags else html.escape(piece, False)
+        for piece, place in runs(text)
+    )
+
+
+def runs(text: str) -> Iterator[tuple[str, Literal["level", "raised", "lowered"]]]:
+    """Plain text (``10⁻⁹``) in pieces fit for the typeface, with the height each stands at."""
+    for piece in re.split(r"([⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻ⁿ⁽⁾]+|[₀₁₂₃₄₅₆₇₈₉₊₋]+)", text):
+        if not piece:
+            continue
+        if piece[0] in "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻ⁿ⁽⁾":
+            yield piece.translate(_RAISED), "raised"
+        elif piece[0] in "₀₁₂₃₄₅₆₇₈₉₊₋":
+            yield piece.translate(_LOWERED), "lowered"
         else:
-            out.append(html.escape(_shown(piece), quote=False))
-    return "".join(out)
+            yield _shown(piece), "level"
 
 
 def _shown(text: str) -> str:
-    known = _face().face.charToGlyph
+    known = register_faces().face.charToGlyph
     return "".join(_one(character, known) for character in text)
 
 

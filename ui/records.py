@@ -7,10 +7,11 @@ step of work is one transaction: what is recorded stays, whatever happens next.
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -23,12 +24,13 @@ from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column
 from scanner.errors import BadFile, ExitCode, UserError
 
 DATA_FOLDER_VARIABLE = "WORKSHEET_CHECK_DATA"
-SCHEMA = 1
+SCHEMA = 2
 """Version of the tables; ``_MIGRATIONS`` leads from each earlier one to the next."""
 
 PageState = Literal["waiting", "flat", "read", "failed"]
-DecisionKind = Literal["reading", "marks", "looked", "question"]
-"""A line's reading; a question's marks; looked at and left as it is; a line's question."""
+DecisionKind = Literal["reading", "marks", "looked", "question", "learner"]
+"""A line's reading; a question's marks; looked at and left as it is; a line's question; whose
+script it is."""
 
 
 class NoSuchStack(UserError):
@@ -61,6 +63,8 @@ class _Stack(_Table):
     made_at: Mapped[str]
     worksheet: Mapped[str | None]
     guideline: Mapped[str | None]
+    printed: Mapped[str | None]
+    class_list: Mapped[str | None]
 
 
 class _Script(_Table):
@@ -79,6 +83,7 @@ class _Blank(_Table):
     stack: Mapped[int] = mapped_column(sql.ForeignKey("stack.id"), index=True)
     image: Mapped[str]
     layout: Mapped[str]
+    page: Mapped[int | None]
 
 
 class _Page(_Table):
@@ -94,6 +99,7 @@ class _Page(_Table):
     image: Mapped[str | None]
     scanned: Mapped[str | None]
     blank: Mapped[int | None] = mapped_column(sql.ForeignKey("blank.id"))
+    code: Mapped[str | None]
 
 
 class _Decision(_Table):
@@ -109,7 +115,25 @@ class _Decision(_Table):
     undone_at: Mapped[str | None]
 
 
-_MIGRATIONS: dict[int, Callable[[sql.Connection], None]] = {}
+def _to_2(connection: sql.Connection) -> None:
+    """Printed worksheets and class lists; a blank's layout says where its codes lie."""
+    for table, column, kind in (
+        ("stack", "printed", "VARCHAR"),
+        ("stack", "class_list", "VARCHAR"),
+        ("page", "code", "VARCHAR"),
+        ("blank", "page", "INTEGER"),
+    ):
+        connection.execute(sql.text(f"ALTER TABLE {table} ADD COLUMN {column} {kind}"))
+    for number, layout in connection.execute(sql.text("SELECT id, layout FROM blank")).all():
+        lines, spaces = json.loads(layout)
+        changed = json.dumps({"lines": lines, "spaces": spaces}, ensure_ascii=False)
+        connection.execute(
+            sql.text("UPDATE blank SET layout = :layout WHERE id = :id"),
+            {"layout": changed, "id": number},
+        )
+
+
+_MIGRATIONS: dict[int, Callable[[sql.Connection], None]] = {1: _to_2}
 
 
 # --- what callers see -----------------------------------------------------------------------
@@ -117,7 +141,11 @@ _MIGRATIONS: dict[int, Callable[[sql.Connection], None]] = {}
 
 @dataclass(frozen=True)
 class Stack:
-    """One stack; ``worksheet`` (saved worksheet, JSON) and ``guideline`` (text) where set."""
+    """One stack; ``worksheet`` (saved worksheet, JSON) and ``guideline`` (text) where set.
+
+    ``printed`` (``ui.printed_sheet.Printed``, JSON) where its worksheet was printed here;
+    ``class_list`` (CSV) where one was given.
+    """
 
     id: int
     name: str
@@ -125,6 +153,8 @@ class Stack:
     made_at: str
     worksheet: str | None
     guideline: str | None
+    printed: str | None = None
+    class_list: str | None = None
 
 
 @dataclass(frozen=True)
@@ -132,7 +162,8 @@ class Page:
     """One page of a script.
 
     ``content`` is the hash of the photo; ``image`` the flattened page; ``scanned`` its
-    ``scanner.page.Page`` as JSON; ``blank`` the printed blank it was read against.
+    ``scanner.page.Page`` as JSON; ``blank`` the printed blank it was read against; ``code`` what
+    a printed page says of itself (``scanner.marks.SheetCode``).
     """
 
     id: int
@@ -146,6 +177,7 @@ class Page:
     image: Path | None
     scanned: str | None
     blank: int | None
+    code: str | None = None
 
 
 @dataclass(frozen=True)
@@ -160,11 +192,15 @@ class Script:
 
 @dataclass(frozen=True)
 class Blank:
-    """The printed blank that pages share: its image and its ``layout`` as JSON."""
+    """The printed blank that pages share: its image and its ``layout`` as JSON.
+
+    ``page`` is its page number where it is of a worksheet that was printed here.
+    """
 
     id: int
     image: Path
     layout: str
+    page: int | None = None
 
 
 @dataclass(frozen=True)
@@ -189,6 +225,18 @@ class NewPage:
     content: str
     source: str
     path: Path
+
+
+@dataclass(frozen=True)
+class PagePlace:
+    """Where a page belongs; ``why_not`` says why it cannot be used after all."""
+
+    page: Page
+    stack: Stack
+    script: str
+    place: int
+    blank: int | None
+    why_not: str | None = None
 
 
 # --- the records ------------------------------------------------------------------------------
@@ -292,6 +340,14 @@ class Records:
         """Keep the stack's marking guideline, as its text."""
         return self._set(stack, guideline=guideline)
 
+    def set_printed(self, stack: Stack, printed: str) -> Stack:
+        """Keep what was printed of the stack's worksheet, as JSON."""
+        return self._set(stack, printed=printed)
+
+    def set_class_list(self, stack: Stack, class_list: str | None) -> Stack:
+        """Keep the stack's class list, as its CSV text."""
+        return self._set(stack, class_list=class_list)
+
     def delete(self, stack: Stack) -> None:
         """Delete a stack for good: rows, pages, decisions, and the space they took."""
         scripts = sql.select(_Script.id).where(_Script.stack == stack.id)
@@ -387,14 +443,50 @@ class Records:
         scanned: str | None = None,
         message: str | None = None,
         blank: int | None = None,
+        code: str | None = None,
     ) -> None:
         """Record what became of a page; what is None stays as it was."""
-        values = {"image": image, "scanned": scanned, "message": message, "blank": blank}
-        values = {name: value for name, value in values.items() if value is not None}
+        given = {"image": image, "scanned": scanned, "message": message}
+        values = {
+            name: value
+            for name, value in {**given, "blank": blank, "code": code}.items()
+            if value is not None
+        }
         with self._engine.begin() as connection:
             connection.execute(
                 sql.update(_Page).where(_Page.id == page).values(state=state, **values)
             )
+
+    def place_pages(self, places: Sequence[PagePlace]) -> None:
+        """Give pages their scripts (made when there are none), all at once.
+
+        Scripts that gain or lose a page are checked again; one that is left without pages goes.
+        The images must lie in the folder of their stack.
+        """
+        with Session(self._engine) as session:
+            for one in places:
+                row = session.get_one(_Page, one.page.id)
+                left = session.get_one(_Script, row.script)
+                joined = session.scalar(
+                    sql.select(_Script).where(
+                        (_Script.stack == one.stack.id) & (_Script.name == one.script)
+                    )
+                )
+                if joined is None:
+                    joined = _Script(stack=one.stack.id, name=one.script)
+                    session.add(joined)
+                    session.flush()
+                row.script, row.place, row.blank = joined.id, one.place, one.blank
+                if one.why_not is not None:
+                    row.state, row.message = "failed", one.why_not
+                if left.id == joined.id:
+                    continue
+                left.worksheet = left.findings = joined.worksheet = joined.findings = None
+                session.flush()
+                if not session.scalar(sql.select(_Page.id).where(_Page.script == left.id)):
+                    session.execute(sql.delete(_Decision).where(_Decision.script == left.id))
+                    session.delete(left)
+            session.commit()
 
     def set_findings(self, script: int, worksheet: str, findings: str) -> None:
         """Record what a script holds and what was found, both JSON."""
@@ -414,10 +506,20 @@ class Records:
                 .values(worksheet=None, findings=None)
             )
 
-    def add_blank(self, stack: Stack, image: str, layout: str, pages: Sequence[int]) -> int:
-        """Record a printed blank and the pages that share it; returns its id."""
+    def add_blank(
+        self,
+        stack: Stack,
+        image: str,
+        layout: str,
+        pages: Sequence[int] = (),
+        number: int | None = None,
+    ) -> int:
+        """Record a printed blank and the pages that share it; returns its id.
+
+        ``number`` is its page number where the worksheet was printed here.
+        """
         with Session(self._engine) as session:
-            blank = _Blank(stack=stack.id, image=image, layout=layout)
+            blank = _Blank(stack=stack.id, image=image, layout=layout, page=number)
             session.add(blank)
             session.flush()
             session.execute(sql.update(_Page).where(_Page.id.in_(pages)).values(blank=blank.id))
@@ -429,7 +531,7 @@ class Records:
             rows = session.scalars(
                 sql.select(_Blank).where(_Blank.stack == stack.id).order_by(_Blank.id)
             )
-            return [Blank(row.id, stack.folder / row.image, row.layout) for row in rows]
+            return [Blank(row.id, stack.folder / row.image, row.layout, row.page) for row in rows]
 
     # --- decisions
 
@@ -507,7 +609,16 @@ class Records:
 
     def _stack(self, row: _Stack) -> Stack:
         folder = self.folder / row.folder
-        return Stack(row.id, row.name, folder, row.made_at, row.worksheet, row.guideline)
+        return Stack(
+            row.id,
+            row.name,
+            folder,
+            row.made_at,
+            row.worksheet,
+            row.guideline,
+            row.printed,
+            row.class_list,
+        )
 
     @staticmethod
     def _page(row: _Page, stack: Stack) -> Page:
@@ -523,6 +634,7 @@ class Records:
             stack.folder / row.image if row.image else None,
             row.scanned,
             row.blank,
+            row.code,
         )
 
 
@@ -536,6 +648,14 @@ def natural_order(name: str) -> tuple[tuple[int, str], ...]:
     """Sort key under which ``page 9`` comes before ``page 10``."""
     pieces = re.split(r"(\d+)", name.casefold())
     return tuple((int(p), "") if p.isdecimal() else (-1, p) for p in pieces)
+
+
+def free_name(name: str, taken: Collection[str]) -> str:
+    """The name, with a number behind it where it is taken."""
+    free, number = name, 2
+    while free in taken:
+        free, number = f"{name} ({number})", number + 1
+    return free
 
 
 def _now() -> str:

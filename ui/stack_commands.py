@@ -1,4 +1,4 @@
-"""The command line's ``stack`` commands: run, list, marks, reports, practise, guideline, delete."""
+"""The command line's ``stack`` commands: run, print, learners, marks, reports and the others."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from scanner.errors import BadFile, ExitCode
 from ui import words
 
 if TYPE_CHECKING:
-    from ui.batch import Progress
+    from ui.batch import Progress, RunOutcome
     from ui.records import Records, Stack
 
 
@@ -32,6 +32,12 @@ def add_stack_commands(commands: Any) -> None:
         "sources", nargs="*", type=Path, metavar="SOURCE", help="folders, photos, PDFs, zips"
     )
     run.add_argument("--worksheet", type=Path, metavar="FILE", help="take the questions from here")
+    run.add_argument(
+        "--class-list",
+        type=Path,
+        metavar="FILE",
+        help="CSV of the learners, to find whose is whose",
+    )
     run.add_argument("--guideline", type=Path, metavar="FILE", help="marking guideline, plain text")
     run.add_argument("--workers", type=_count, metavar="N", help="processes (one a processor core)")
     run.add_argument(
@@ -43,6 +49,20 @@ def add_stack_commands(commands: Any) -> None:
     run.add_argument(
         "--pages", type=int, default=1, metavar="N", help="photos or PDF pages a script (1)"
     )
+
+    sheet = _command(does, "print", _print, "print the worksheet, with a code for later photos")
+    sheet.add_argument("questions", type=Path, metavar="FILE", help="the questions as plain text")
+    sheet.add_argument("--out", type=Path, required=True, metavar="FILE", help="the PDF")
+    sheet.add_argument(
+        "--class-list", type=Path, metavar="FILE", help="CSV of the learners: a copy for each"
+    )
+    sheet.add_argument(
+        "--copies", type=_count, metavar="N", help="numbered copies (one without a number)"
+    )
+
+    learners = _command(does, "learners", _learners, "whose script is whose; set it by --is")
+    learners.add_argument("--script", help="the script to set")
+    learners.add_argument("--is", dest="learner", metavar="NAME", help="its learner")
 
     listing = does.add_parser("list", help="stacks in the records")
     _add_records(listing)
@@ -56,7 +76,7 @@ def add_stack_commands(commands: Any) -> None:
         "--students",
         type=Path,
         metavar="FILE",
-        help="for OneRoster: CSV with the columns script and sourcedId",
+        help="for OneRoster: CSV with the columns script and sourcedId (else the class list)",
     )
     marks.add_argument("--class-id", default="", help="for OneRoster: the class's sourcedId")
     marks.add_argument("--school-id", default="", help="for OneRoster: the school's sourcedId")
@@ -108,18 +128,22 @@ def _stack(chosen: argparse.Namespace) -> tuple[Records, Stack]:
 def _run(chosen: argparse.Namespace) -> ExitCode:
     from ui.batch import load_line_reader, run_stack
     from ui.check import text_of, worksheet_from_file
+    from ui.class_list import read_class_list
     from ui.guideline import set_guideline, set_questions
     from ui.workers import ClusterWorkers, LocalWorkers, Workers
 
     records = _opened(chosen)
     guideline = text_of(chosen.guideline) if chosen.guideline else None
     questions = worksheet_from_file(chosen.worksheet) if chosen.worksheet else None
+    learners = read_class_list(chosen.class_list) if chosen.class_list else None
     load_line_reader()  # says at once, in a sentence, when the reader is not installed
     stack = records.stack_or_new(chosen.name)
     if questions is not None:
         stack = set_questions(records, stack, questions)
     if guideline is not None:
         stack = set_guideline(records, stack, guideline)
+    if learners is not None:
+        stack = records.set_class_list(stack, learners)
     workers: Workers = LocalWorkers(chosen.workers)
     if chosen.cluster:
         workers = ClusterWorkers(chosen.cluster)
@@ -128,13 +152,27 @@ def _run(chosen: argparse.Namespace) -> ExitCode:
         outcome = run_stack(
             records, stack, sources, workers=workers, pages_per_script=chosen.pages, tell=_teller()
         )
-        for failure in outcome.failures:
-            print(failure.sentence, file=sys.stderr)
-        print(f"{outcome.new_pages} new pages, {outcome.checked} scripts checked.")
-        _say_where_it_stands(records, stack)
-        return outcome.exit_code
+        outcomes = [(stack, outcome)]
+        for other in outcome.elsewhere:  # pages went there by the code on them
+            outcomes.append((other, run_stack(records, other, workers=workers, tell=_teller())))
+        for one, result in outcomes:
+            _say_outcome(records, one, result)
+        print(words.CARE)
+        return max(result.exit_code for _, result in outcomes)
 
     return _watch(chosen.sources, run_once) if chosen.watch else run_once(chosen.sources)
+
+
+def _say_outcome(records: Records, stack: Stack, outcome: RunOutcome) -> None:
+    from ui.class_list import without_script
+
+    for failure in outcome.failures:
+        print(failure.sentence, file=sys.stderr)
+    print(f"{stack.name}: {outcome.new_pages} new pages, {outcome.checked} scripts checked.")
+    _say_where_it_stands(records, stack)
+    missing = without_script(records, stack)
+    if missing:
+        print(f"  No script yet of {', '.join(missing)}.")
 
 
 def _watch(sources: Sequence[Path], run_once: Callable[[Sequence[Path]], ExitCode]) -> ExitCode:
@@ -201,7 +239,48 @@ def _say_where_it_stands(records: Records, stack: Stack) -> None:
         count = sum(doubt.kind == kind for doubt in found)
         if count:
             print(f"  {count:4}  {title.lower()}")
-    print(words.CARE)
+
+
+# --- print, learners ------------------------------------------------------------------------
+
+
+def _print(chosen: argparse.Namespace) -> ExitCode:
+    from ui.check import text_of
+    from ui.class_list import class_list, read_class_list
+    from ui.print_worksheet import print_worksheet
+
+    text = text_of(chosen.questions)
+    learners = read_class_list(chosen.class_list) if chosen.class_list else None
+    copies = [one.name for one in class_list(learners)]
+    if chosen.copies and not copies:
+        copies = [f"Copy {number}" for number in range(1, chosen.copies + 1)]
+    records = _opened(chosen)
+    stack, pdf = print_worksheet(records, chosen.name, text, copies)
+    if learners is not None:
+        records.set_class_list(stack, learners)
+    _write(chosen.out, pdf)
+    return ExitCode.OK
+
+
+def _learners(chosen: argparse.Namespace) -> ExitCode:
+    from ui.class_list import class_list, decide_learner, whose_scripts, without_script
+
+    records, stack = _stack(chosen)
+    scripts = {script.name: script for script in records.scripts(stack)}
+    if chosen.script is not None:
+        if chosen.script not in scripts:
+            raise BadFile(f"There is no script named “{chosen.script}” in this stack.")
+        named = [one.name for one in class_list(stack.class_list)]
+        if chosen.learner not in named:
+            raise BadFile("--is needs a name just as it stands on the class list.")
+        decide_learner(records, scripts[chosen.script].id, chosen.learner)
+    whose = whose_scripts(records, stack)
+    for script in scripts.values():
+        who = whose.get(script.id)
+        print(f"{script.name}: {who.learner.name if who and who.learner else words.LOOK}")
+    for name in without_script(records, stack):
+        print(f"No script yet of {name}.")
+    return ExitCode.OK if all(who.settled for who in whose.values()) else ExitCode.LOOK
 
 
 # --- the other commands ---------------------------------------------------------------------
@@ -218,7 +297,7 @@ def _list(chosen: argparse.Namespace) -> ExitCode:
 
 def _marks(chosen: argparse.Namespace) -> ExitCode:
     from ui.mark_sheet import as_csv, mark_sheet, write_csv, write_xlsx
-    from ui.oneroster import Roster, as_oneroster
+    from ui.oneroster import Roster, as_oneroster, students_of
 
     sheet = mark_sheet(*_stack(chosen))
     if chosen.csv:
@@ -226,9 +305,12 @@ def _marks(chosen: argparse.Namespace) -> ExitCode:
     if chosen.xlsx:
         write_xlsx(sheet, chosen.xlsx)
     if chosen.oneroster:
-        if not (chosen.students and chosen.class_id and chosen.school_id and chosen.period_id):
-            raise BadFile("OneRoster needs --students, --class-id, --school-id and --period-id.")
-        students = _students(chosen.students)
+        students = _students(chosen.students) if chosen.students else students_of(sheet)
+        if not (students and chosen.class_id and chosen.school_id and chosen.period_id):
+            raise BadFile(
+                "OneRoster needs --class-id, --school-id, --period-id, and --students or a class "
+                "list with the column sourcedId."
+            )
         roster = Roster(chosen.class_id, chosen.school_id, chosen.period_id, students)
         _write(chosen.oneroster, as_oneroster(sheet, roster))
     if not (chosen.csv or chosen.xlsx or chosen.oneroster):

@@ -3,7 +3,8 @@
 - A folder's loose photos are a script each (or as many as ``pages_per_script`` says, in the order
   of their names); each folder inside it is one script.
 - One scanned PDF or zip alone is a stack; a PDF lying among others is one script.
-- A photo that the stack already holds is not taken in again, whatever its name.
+- A photo that the stack already holds, or that went to another stack by the code on it, is not
+  taken in again, whatever its name.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from PIL import Image
 from scanner.errors import BadFile, ExitCode
 from scanner.intake import Refused, read_path
 from ui.checked import FailedFile
-from ui.records import NewPage, Records, Stack, natural_order
+from ui.records import NewPage, Records, Stack, free_name, natural_order
+from ui.sorting import sorted_before
 
 PICTURES = frozenset(
     {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".pdf", ".zip"}
@@ -68,6 +70,7 @@ def take_in(
     refused: list[FailedFile] = []
     pictures: list[_Picture] = []
     known = {page.content for page in records.pages(stack) if page.state != "failed"}
+    known |= sorted_before(records)
     for file in files:
         for item in _pictures(file, stack.folder, known, alone):
             if isinstance(item, Refused):
@@ -182,7 +185,7 @@ def _in_scripts(
             yield NewPage(picture.script, picture.content, picture.source, picture.path)
             continue
         if loose % pages_per_script == 0:
-            name = _free_name(_name_of(picture), taken_names)
+            name = free_name(_name_of(picture), taken_names)
             taken_names.add(name)
         loose += 1
         yield NewPage(name, picture.content, picture.source, picture.path)
@@ -193,10 +196,3 @@ def _name_of(picture: _Picture) -> str:
     file, _, page = picture.source.partition(_PAGE)
     stem = PurePosixPath(file).stem
     return f"{stem} page {page}" if page else stem
-
-
-def _free_name(name: str, taken: set[str]) -> str:
-    free, number = name, 2
-    while free in taken:
-        free, number = f"{name} ({number})", number + 1
-    return free

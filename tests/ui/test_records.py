@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import json
 import sqlite3
 
 import pytest
@@ -114,6 +115,31 @@ def test_earlier_records_are_migrated_step_by_step(tmp_path, monkeypatch):
         (version,) = plain.execute("SELECT version FROM schema_version").fetchone()
     assert "school" in columns
     assert version == module.SCHEMA
+
+
+def test_records_of_version_1_keep_what_was_read(tmp_path):
+    """The tables as the first version made them, with one blank that was read."""
+    records = Records.open(tmp_path)
+    stack = records.stack_or_new("beads")
+    records.add_pages(stack, [page("Anna", "aa")])
+    records.add_blank(stack, "blank.png", "[[], []]", [records.pages(stack)[0].id])
+    records.close()
+    with sqlite3.connect(tmp_path / "records.sqlite") as plain:
+        for table, column in (
+            ("stack", "printed"),
+            ("stack", "class_list"),
+            ("page", "code"),
+            ("blank", "page"),
+        ):
+            plain.execute(f"ALTER TABLE {table} DROP COLUMN {column}")
+        plain.execute("UPDATE schema_version SET version = 1")
+    records = Records.open(tmp_path)
+    (blank,) = records.blanks(records.stack("beads"))
+    assert json.loads(blank.layout) == {"lines": [], "spaces": []}
+    assert blank.page is None
+    (kept,) = records.pages(records.stack("beads"))
+    assert (kept.content, kept.blank, kept.code) == ("aa", blank.id, None)
+    records.close()
 
 
 def test_records_of_a_later_version_are_left_alone(tmp_path):
