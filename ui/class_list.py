@@ -106,7 +106,7 @@ def whose_scripts(records: Records, stack: Stack) -> dict[int, Whose]:
     }
     for script, decision in decided.items():
         found[script] = _decided(found[script], decision, learners)
-    return _nobody_twice(found, decided)
+    return _free_first(_nobody_twice(found, decided))
 
 
 def without_script(records: Records, stack: Stack) -> list[str]:
@@ -131,6 +131,20 @@ def _nobody_twice(found: dict[int, Whose], decided: Mapping[int, Decision]) -> d
     }
 
 
+def _free_first(found: dict[int, Whose]) -> dict[int, Whose]:
+    """Suggested are a few names, those first whose script is not known yet."""
+    known = {who.learner.name for who in found.values() if who.learner is not None}
+    return {
+        script: replace(
+            who,
+            suggested=tuple(sorted(who.suggested, key=lambda name: name in known))[
+                :_MOST_SUGGESTED
+            ],
+        )
+        for script, who in found.items()
+    }
+
+
 # --- one script -------------------------------------------------------------------------------
 
 
@@ -146,7 +160,8 @@ def _whose(script: Script, pages: Sequence[PageRow], learners: Sequence[Learner]
     if numbered is not None:
         return Whose(numbered, True, box=box)
     ranked = sorted(((_likeness(lines, one), one) for one in learners), key=lambda r: -r[0])
-    suggested = tuple(one.name for _, one in ranked[:_MOST_SUGGESTED])
+    likely = sorted(ranked, key=lambda r: -max(r[0], likeness(script.name, r[1].name)))
+    suggested = tuple(one.name for _, one in likely)
     best, second = ranked[0][0], ranked[1][0] if len(ranked) > 1 else 0.0
     if best >= _ALIKE and best - second >= _AHEAD:
         return Whose(ranked[0][1], True, suggested, box)

@@ -13,7 +13,8 @@ NEW = "A new stack"
 NAME = "Name of the new stack"
 NAME_EXAMPLE = "Beads and droplets, 11B, May"
 
-HAND_IN, WORKSHEET, LOOK_OVER, MARKS, CLASS, PRACTISE, DELETE = (
+PRINT, HAND_IN, WORKSHEET, LOOK_OVER, MARKS, CLASS, PRACTISE, DELETE = (
+    "Print",
     "Hand in",
     "Worksheet",
     "Look over",
@@ -22,8 +23,19 @@ HAND_IN, WORKSHEET, LOOK_OVER, MARKS, CLASS, PRACTISE, DELETE = (
     "Practise",
     "Delete",
 )
-VIEWS = (HAND_IN, WORKSHEET, LOOK_OVER, MARKS, CLASS, PRACTISE, DELETE)
+VIEWS = (PRINT, HAND_IN, WORKSHEET, LOOK_OVER, MARKS, CLASS, PRACTISE, DELETE)
 VIEW = "What to do"
+
+# --- print
+PRINT_LEAD = (
+    "Print a worksheet with a code on every page. Its photos then sort themselves, in any order "
+    "and mixed with other worksheets, and nothing printed has to be read."
+)
+QUESTIONS = "The questions, as typed"
+CLASS_LIST = "Class list (CSV with a column headed name)"
+COPIES_HELP = "With a class list, each learner gets a copy with the name on it; else one is copied."
+MAKE_SHEET = "Make the worksheet"
+WORKSHEET_PDF = "Worksheet (PDF)"
 
 # --- hand in
 UPLOAD = "Photos, scans, PDFs or a zip of all scripts"
@@ -66,6 +78,10 @@ LATER = "Later"
 UNDO = "Undo"
 TAKEN_BACK = {"worksheet": "the change of the questions", "guideline": "the marking guideline"}
 UNDONE = "Taken back: {what}."
+WHOSE_SCRIPT = "Whose script is it?"
+OTHER_LEARNER = "Someone else of the class"
+NO_SCRIPT_OF = "No script yet of {names}."
+WENT_ELSEWHERE = "Pages with the code of {stack} went there and are checked."
 WHICH_QUESTION = "Which question does it belong to?"
 GIVE = "How many marks?"
 SUGGESTED = "{suggested} of {of} suggested"

@@ -5,14 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+import pypdfium2
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.ui.browser import DESKTOP, PHONE, chromium, served, violations
+from tests.ui.stacks import QUESTIONS
 from ui import stack_words as said
 
 SLOW = 120_000  # milliseconds, on a busy machine
 SIGNS = {
+    said.PRINT: said.MAKE_SHEET,
     said.HAND_IN: said.CHECK,
     said.WORKSHEET: said.UNDERSTOOD,
     said.LOOK_OVER: said.MAY_SAY,
@@ -133,6 +136,29 @@ def test_every_view_keeps_the_accessibility_rules(browser, page, viewport, schem
         )
         assert wide <= visible, view
     context.close()
+
+
+def test_a_worksheet_is_printed_for_a_class_and_its_learners_are_asked_for(page, tmp_path):
+    (tmp_path / "class.csv").write_text("name\nAisha\nBenjamin Okafor\n")
+    turn_to(page, said.PRINT)
+    page.get_by_role("textbox", name=said.QUESTIONS).fill(QUESTIONS)
+    page.locator("input[type=file]").first.set_input_files(tmp_path / "class.csv")
+    expect(page.get_by_text("class.csv")).to_be_visible(timeout=SLOW)
+    page.get_by_role("button", name=said.MAKE_SHEET).click()
+    with page.expect_download(timeout=SLOW) as taken:
+        page.get_by_role("button", name=said.WORKSHEET_PDF).click()
+    document = pypdfium2.PdfDocument(taken.value.path())
+    assert len(document) == 2
+    document.close()
+    turn_to(page, said.HAND_IN)
+    missing = said.NO_SCRIPT_OF.format(names="Benjamin Okafor")
+    expect(page.get_by_text(missing)).to_be_visible(timeout=SLOW)
+    turn_to(page, said.LOOK_OVER)
+    expect(page.get_by_text(said.WHOSE_SCRIPT)).to_be_visible(timeout=SLOW)
+    assert violations(page) == []
+    page.get_by_role("button", name="1. Benjamin Okafor").click()
+    turn_to(page, said.HAND_IN)
+    expect(page.get_by_text(missing)).to_have_count(0, timeout=SLOW)
 
 
 def test_a_stack_is_deleted_only_by_its_name(page):

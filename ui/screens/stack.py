@@ -19,6 +19,7 @@ from scanner.errors import UserError
 from scanner.page import Box
 from ui import pretty, stack_words, words
 from ui.batch import Progress, check_scripts, page_from_json, run_stack
+from ui.class_list import class_list, decide_learner, read_class_list, without_script
 from ui.class_summary import ClassSummary, SlipSummary, class_summary, crop, slips_for_practice
 from ui.components.script_marks import marks_buttons, script_marks
 from ui.components.text import escaped, sentence
@@ -36,6 +37,8 @@ from ui.look_over import (
 from ui.mark_sheet import MarkSheet, as_csv, as_xlsx, mark_sheet
 from ui.phone import guests_door
 from ui.practice import answers_pdf, practice_pdf, practice_questions
+from ui.print_worksheet import print_worksheet
+from ui.printed_sheet import printed_from_json
 from ui.records import Records, Stack, data_folder
 from ui.report import checked_script, class_pdf, script_pdf
 from ui.undoing import Step, take_back
@@ -43,6 +46,7 @@ from ui.verdict_looks import LOOKS
 
 TYPES = ("image", "pdf", "zip", "heic", "heif", "tif", "tiff", "webp")
 _BAR = "#0b5591"
+_MOST_NAMES = 5  # as buttons; the others are in a list
 _CROP_HEIGHT, _CROP_WIDTH = 130, 700  # pixels on the screen at most for writing in doubt
 
 
@@ -121,6 +125,33 @@ def _choose(records: Records) -> Stack | None:
     return None
 
 
+# --- print ------------------------------------------------------------------------------------
+
+
+def _print(records: Records, stack: Stack) -> None:
+    st.markdown(stack_words.PRINT_LEAD)
+    with st.form("print"):
+        known = printed_from_json(stack.printed).text if stack.printed else ""
+        text = st.text_area(stack_words.QUESTIONS, known, placeholder=words.QUESTIONS_EXAMPLE)
+        listed = st.file_uploader(
+            stack_words.CLASS_LIST, type="csv", help=stack_words.COPIES_HELP, key="print-list"
+        )
+        make = st.form_submit_button(stack_words.MAKE_SHEET, type="primary")
+    if make and text.strip():
+        if listed is not None:
+            stack = _use_class_list(records, stack, listed)
+        copies = [learner.name for learner in class_list(stack.class_list)]
+        _, pdf = print_worksheet(records, stack.name, text, copies)
+        st.download_button(stack_words.WORKSHEET_PDF, pdf, "worksheet.pdf", on_click="ignore")
+
+
+def _use_class_list(records: Records, stack: Stack, listed: UploadedFile) -> Stack:
+    with tempfile.TemporaryDirectory() as kept:
+        path = Path(kept) / Path(listed.name).name
+        path.write_bytes(listed.getvalue())
+        return records.set_class_list(stack, read_class_list(path))
+
+
 # --- hand in ----------------------------------------------------------------------------------
 
 
@@ -144,8 +175,11 @@ def _hand_in(records: Records, stack: Stack) -> None:
             else ""
         )
         count = st.number_input(stack_words.PAGES, 1, 20, 1)
+        listed = st.file_uploader(stack_words.CLASS_LIST, type="csv", key="class-list")
         typed = st.text_area(stack_words.TYPED, placeholder=words.QUESTIONS_EXAMPLE)
         begin = st.form_submit_button(stack_words.CHECK, type="primary")
+    if begin and listed is not None:
+        stack = _use_class_list(records, stack, listed)
     if begin and not files and not folder.strip():
         st.error(stack_words.NOTHING)
     elif begin:
@@ -153,6 +187,9 @@ def _hand_in(records: Records, stack: Stack) -> None:
             _steps().append(Step(stack.id, "worksheet", stack.worksheet))
             stack = set_questions(records, stack, worksheet_from_text(typed))
         _take(records, stack, files, folder.strip(), int(count))
+    missing = without_script(records, stack) if scripts else []
+    if missing:
+        st.markdown(escaped(stack_words.NO_SCRIPT_OF.format(names=", ".join(missing))))
     failed = [page for page in pages if page.state == "failed"]
     if failed:
         st.markdown(f"**{stack_words.FAILED}**")
@@ -190,6 +227,9 @@ def _run(records: Records, stack: Stack, sources: Sequence[Path], count: int) ->
         bar.progress(min(1.0, progress.share), said)
 
     outcome = run_stack(records, stack, sources, pages_per_script=count, tell=tell)
+    for other in outcome.elsewhere:
+        run_stack(records, other, tell=tell)
+        st.session_state["told"] = escaped(stack_words.WENT_ELSEWHERE.format(stack=other.name))
     for failure in outcome.failures:
         st.error(escaped(f"{failure.name}: {failure.message}"))
     if not outcome.failures:
@@ -321,6 +361,20 @@ def _decide_reading(records: Records, stack: Stack, doubt: Doubt) -> None:
             _decided(stack)
 
 
+def _decide_learner(records: Records, stack: Stack, doubt: Doubt) -> None:
+    st.markdown(f"**{stack_words.WHOSE_SCRIPT}**")
+    for number, name in enumerate(doubt.readings[:_MOST_NAMES], 1):
+        if st.button(f"{number}. {escaped(name)}", shortcut=str(number), key=f"name-{number}"):
+            decide_learner(records, doubt.script, name)
+            _decided(stack)
+    with st.form(f"learner-{doubt.script}", border=False):
+        names = [learner.name for learner in class_list(stack.class_list)]
+        other = st.selectbox(stack_words.OTHER_LEARNER, names, index=None)
+        if st.form_submit_button(stack_words.USE) and other is not None:
+            decide_learner(records, doubt.script, other)
+            _decided(stack)
+
+
 def _decide_place(records: Records, stack: Stack, doubt: Doubt) -> None:
     if doubt.readings:
         st.markdown(escaped(pretty.plain(doubt.readings[0])))
@@ -366,6 +420,7 @@ def _decide_nothing(records: Records, stack: Stack, doubt: Doubt) -> None:
 
 
 _DECIDE = {
+    "learner": _decide_learner,
     "reading": _decide_reading,
     "place": _decide_place,
     "marks": _decide_marks,
@@ -409,6 +464,8 @@ def _table(sheet: MarkSheet) -> pd.DataFrame:
     rows = []
     for row in sheet.rows:
         shown: dict[str, object] = {"Script": row.script}
+        if sheet.with_learners:
+            shown["Learner"] = row.learner.name if row.learner else None
         for number, of in sheet.questions:
             mark = row.mark(number)
             title = f"{number or words.THE_QUESTION} ({of})" if of else number
@@ -553,6 +610,7 @@ def _delete(records: Records, stack: Stack) -> None:
 
 
 _VIEWS = {
+    stack_words.PRINT: _print,
     stack_words.HAND_IN: _hand_in,
     stack_words.WORKSHEET: _worksheet,
     stack_words.LOOK_OVER: _look_over,
