@@ -132,6 +132,8 @@ def _run(chosen: argparse.Namespace) -> ExitCode:
     from ui.guideline import set_guideline, set_questions
     from ui.workers import ClusterWorkers, LocalWorkers, Workers
 
+    if chosen.watch and not any(source.is_dir() for source in chosen.sources):
+        raise BadFile("--watch needs a folder that photos arrive in.")
     records = _opened(chosen)
     guideline = text_of(chosen.guideline) if chosen.guideline else None
     questions = worksheet_from_file(chosen.worksheet) if chosen.worksheet else None
@@ -180,12 +182,9 @@ def _watch(sources: Sequence[Path], run_once: Callable[[Sequence[Path]], ExitCod
     from ui.stack_intake import with_photos
     from ui.watch import arrivals
 
-    folders = [source for source in sources if source.is_dir()]
-    if not folders:
-        raise BadFile("--watch needs a folder that photos arrive in.")
     status = ExitCode.OK
     try:
-        turns = arrivals(folders)
+        turns = arrivals([source for source in sources if source.is_dir()])
         status = run_once(with_photos(sources))
         print("Waiting for photos; stop with Ctrl-C.", file=sys.stderr, flush=True)
         for _ in turns:
