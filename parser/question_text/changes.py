@@ -94,8 +94,23 @@ class _Phrase:
     kind: str
 
 
-def read_changes(draft: Draft, sentence: str) -> None:
-    """ "the distance is halved and one charge doubled", "increased by a factor of three"."""
+_EXCHANGE = re.compile(r"\b(?:replaced|swapped|interchanged|exchanged|reversed|instead)\b(?! of)")
+
+
+def read_changes(draft: Draft, sentence: str, news: int) -> None:
+    """ "the distance is halved and one charge doubled", "increased by a factor of three".
+
+    ``news`` is how many givens, replacements and particles the sentence has brought already.
+    """
+    scaled = sum(1 for f in draft.facts if f.name in ("scaled", "times-charge"))
+    _read_phrases(draft, sentence)
+    changes = sum(1 for f in draft.facts if f.name in ("scaled", "times-charge")) - scaled
+    exchange = _EXCHANGE.search(sentence)
+    if exchange and not news and not (changes and exchange.group() == "instead"):
+        draft.add_fact("unread-change", (), words=exchange.group())
+
+
+def _read_phrases(draft: Draft, sentence: str) -> None:
     taken: list[tuple[int, int]] = []
     for match in _SYMBOL_CHANGE.finditer(sentence):
         whole, top, bottom, _, _, part = match.groups()

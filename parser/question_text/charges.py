@@ -184,6 +184,9 @@ def _charge_given(draft: Draft, name: str) -> bool:
 
 def _owner_of_charge(draft: Draft, piece: str, match: re.Match[str]) -> tuple[str, ...]:
     before, after = piece[: match.start()], piece[match.end() :]
+    named = re.match(rf"(?: charges?)? ?\({B}\)", after)
+    if named:
+        return (draft.name(int(named.group(1))),)
     placed = re.match(
         rf"(?: charges?| of charge| of excess charge| of positive charge)?(?: is| was"
         rf"| are)?(?: placed| put| transferred| given| located| situated| fixed"

@@ -37,14 +37,29 @@ GIVEN_CUES: dict[str, tuple[Cue, ...]] = {
         ),
         Cue("charge_transferred", "", r"^ (?:of charge )?(?:flows?|passes|moves|pass|flow)\b"),
         Cue("total_charge", r"total (?:\w+ )?charge" + _OF),
+        Cue(
+            "total_charge",
+            r"\b(?:sum|total|add up to|adds up to|product|differ by|difference)(?: of [^.;]{0,30})?"
+            + _OF,
+        ),
+        Cue(
+            "target_charge",
+            r"\b(?:make|give|leave|bring|reduce|change|left with|so that|until|raise)\b"
+            r"[^.;]{0,40}$",
+            "",
+            r"how many electrons|number of electrons",
+        ),
         Cue("charge"),
     ),
     "L": (
         Cue("gap", r"(?:nearest points|surfaces|nearest edges|facing sides)" + _OF),
         Cue(
             "distance_added",
-            r"(?:increased|decreased|reduced|widened|closer|further|farther)(?: apart)? by ?$",
+            r"(?:increased|widened|further|farther)(?: apart)? by ?$",
         ),
+        Cue("distance_removed", r"(?:decreased|reduced|shortened|closer|nearer) by ?$"),
+        Cue("distance_added", "", r"^ (?:further|farther) (?:away|apart)\b"),
+        Cue("distance_removed", "", r"^ (?:closer|nearer)\b"),
         Cue("diameter", r"diameter" + _OF),
         Cue("diameter", "", r"^[ -](?:in )?diameter"),
         Cue("wavelength", r"wavelengths?" + _OF),
@@ -530,7 +545,7 @@ FACT_CUES: tuple[tuple[str, str], ...] = (
         r"|\bstationary (?:between|in)|\bequilibrium\b|\bhovers?\b|held (?:stationary"
         r"|at rest|in equilibrium) (?:by|between|in)|\bbalance[sd]?\b"
         r"|\bfloats?\b (?:motionless|between|at rest)|just support|\bsupports? (?:its"
-        r"|the) weight|weight supported|at rest between|keep (?:it"
+        r"|the) weight|weight supported|hold\w* up|against gravity|at rest between|keep (?:it"
         r"|the \w+) (?:stationary|suspended|at rest)|motionless|to balance",
         "balanced",
     ),

@@ -29,6 +29,8 @@ def read_lengths(draft: Draft, sentence: str, used: set[int]) -> None:
         quantity = draft.tagger.quantities[index].quantity
         before, after = sentence[: match.start()], sentence[match.end() :]
         kind = kind_of_given("L", before, after, sentence + " " + draft.history)
+        if kind in ("distance_added", "distance_removed") and re.match(r" to ⟨L", after):
+            kind = "distance_change"
         if kind != "distance":
             of = subject_before(draft, before) if kind in ("diameter", "radius") else None
             draft.add_given(index, Given(quantity, kind, of=of))

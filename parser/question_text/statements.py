@@ -25,6 +25,7 @@ def read_statement(draft: Draft, sentence: str) -> None:
     sentence = _resolve_groups(draft, sentence)
     draft.previous = draft.history
     draft.history += " " + sentence
+    told = _told(draft)
     read_particles(draft, sentence)
     used: set[int] = set()
     read_mentions(draft, sentence)
@@ -42,8 +43,14 @@ def read_statement(draft: Draft, sentence: str) -> None:
     read_amounts(draft, sentence, used)
     read_places(draft, sentence)
     read_worded_facts(draft, sentence)
-    read_changes(draft, sentence)
+    read_changes(draft, sentence, _told(draft) - told)
     read_symbols(draft, sentence)
+
+
+def _told(draft: Draft) -> int:
+    """How many givens, replacements and particles are known."""
+    stated = sum(1 for g in draft.givens if g.kind not in ("number", "factor"))
+    return stated + sum(1 for f in draft.facts if f.name in ("replaced", "particle"))
 
 
 def _resolve_groups(draft: Draft, sentence: str) -> str:

@@ -291,6 +291,7 @@ _SHORT_FORMS: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r" & "), " and "),
     (re.compile(r"\b([Ww]hat|[Ww]here)'s\b"), r"\1 is"),
     (re.compile(r"\bmicro-?C\b"), "µC"),
+    (re.compile(r"\b(?:elementary|electronic|fundamental) charges\b"), "excess electrons"),
     (re.compile(r"(?<=[a-z])\.(?=[A-Z][a-z])"), ". "),
     (
         re.compile(
@@ -341,7 +342,7 @@ def quantities_of(text: str, mark: DecimalMark | None) -> list[Found]:
 
 # --- names -----------------------------------------------------------------------------
 
-_SUBSCRIPTED = r"(?P<sub>[Qq]_?\{?(?:[0-9]{1,2}|[A-Za-z])\}?)(?![A-Za-z0-9])"
+_SUBSCRIPTED = r"(?<![A-Za-z])(?P<sub>[Qq]_?\{?(?:[0-9]{1,2}|[A-Za-z])\}?)(?![A-Za-z0-9])"
 _NP = re.compile(
     rf"""
       (?P<det>\b(?i:an?|the|this|that|another|one|its|each|every)\s)?
@@ -404,6 +405,7 @@ class Tagger:
         flat = self._split_pairs(flat)
         flat = _RIGHT_ANGLE.sub(self._right_angle, flat)
         flat = _SHARED_NOUN.sub(r"\2 of \1", flat)
+        flat = _TWO_OF_A_NOUN.sub(r"a \3 of \1 and a \3 of \2", flat)
         flat = _SETTING.sub(lambda m: m.group().replace(" ", "_"), flat)
         self._starts = []
         flat = _NP.sub(self._replace, flat)
@@ -943,6 +945,11 @@ _SETTING = re.compile(
 _SHARED_NOUN = re.compile(
     r"((?:⟨C\d+⟩, )*⟨C\d+⟩,? and (?:an? )?⟨C\d+⟩) ((?:point )?(?:charges|spheres"
     r"|particles|beads|balls))\b"
+)
+
+
+_TWO_OF_A_NOUN = re.compile(
+    r"\ban? (⟨C\d+⟩),? and (?:an? )?(⟨C\d+⟩) ((?:point )?(?:charge|sphere|particle|bead|ball))\b"
 )
 
 

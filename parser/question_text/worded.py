@@ -197,6 +197,9 @@ def _worded_facts(draft: Draft, sentence: str) -> None:
 
 def _worded_neutral(draft: Draft, sentence: str) -> str | None:
     """The body met as "an identical uncharged sphere B" in the text itself."""
+    noted = re.search(rf"{B} ?\((?:initially )?(?:uncharged|neutral)\)", sentence)
+    if noted:
+        return draft.name(int(noted.group(1)))
     match = re.search(r"\b(?:uncharged|neutral)\b[^⟨.]{0,12}⟨b(\d+)⟩", sentence) or re.search(
         rf"{B},? (?:which|that)? ?(?:has|have|had|having|carries|with) no (?:net "
         rf"|electric )?charge",

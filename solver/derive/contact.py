@@ -18,6 +18,11 @@ def has_contact(scene: Scene) -> bool:
     return any(f.name == "contact" for f in scene.facts)
 
 
+_CHANGE_ASKED = re.compile(
+    r"\bby how much\b|\bhow much (?:does|did|has)\b[^?]*\bchange|\bchange (?:in|of)\b"
+)
+
+
 def shared_charge(scene: Scene) -> Answer | None:
     ask = scene.ask
     if not has_contact(scene) or ask.stage == 0:
@@ -31,6 +36,18 @@ def shared_charge(scene: Scene) -> Answer | None:
     known = scene.charge(ask.of, ask.stage)
     if known is None:
         return None
+    if _CHANGE_ASKED.search(ask.text):
+        before = scene.charge(ask.of, event.stage - 1)
+        if before is None:
+            raise Unsolved(f"The charge of {ask.of} before contact is missing.")
+        known = scene.work.expression(
+            "change of charge",
+            "Q_change",
+            symbol("Q_new") - symbol("Q_0"),
+            {"Q_new": known, "Q_0": before},
+            "C",
+            f"change of the charge of {ask.of}",
+        )
     if ask.of not in event.bodies and known.given is not None:
         raise Unsolved(f"It is not clear what the contact does to {ask.of}.")
     return [Result(ask.of, known)]
@@ -139,7 +156,7 @@ def counted_electrons(scene: Scene) -> Answer | None:
                     ),
                 )
             ]
-    moved = _moved_charge(scene)
+    moved = _to_reach_a_target(scene) or _moved_charge(scene)
     if moved is None:
         return None
     if moved.value == 0:
@@ -148,6 +165,27 @@ def counted_electrons(scene: Scene) -> Answer | None:
         CHARGE_COUNT, "n", {"Q": moved}, "dimensionless", "number of electrons"
     )
     return [Result(ask.of, known)]
+
+
+def _to_reach_a_target(scene: Scene) -> Known | None:
+    """The charge that must move to bring a body to a wanted charge."""
+    target = scene.one("target_charge")
+    if target is None:
+        return None
+    charged = [b for b in scene.charged(scene.ask.stage) if scene.all("charge")]
+    if len(charged) > 1:
+        raise Unsolved("It is not clear which body is to be charged.")
+    start = scene.charge(charged[0], scene.ask.stage) if charged else None
+    if start is None or start.value == 0:
+        return target
+    return scene.work.expression(
+        "charge that must move",
+        "Q",
+        sympy.Abs(symbol("Q_wanted") - symbol("Q_0")),
+        {"Q_wanted": target, "Q_0": start},
+        "C",
+        "charge that must move",
+    )
 
 
 def _moved_charge(scene: Scene) -> Known | None:

@@ -51,7 +51,9 @@ def answer(scene: Scene) -> Answer | None:
     if not _is_electric(scene):
         return None
     _check_understood(scene)
-    if _UNSUPPORTED.search(scene.text):
+    counted = any(g.kind.startswith("electrons") for _, g in scene.givens)
+    shapeless = scene.ask.kind == "electron_count" or counted or scene.has("contact")
+    if not shapeless and _UNSUPPORTED.search(scene.text):
         raise Unsolved("Charge spread over such a shape is not in the law book.")
     if _has_unread_vector(scene):
         raise Unsolved("A vector in this question was not understood.")
@@ -72,7 +74,7 @@ def answer(scene: Scene) -> Answer | None:
         "force": (ratio_of_changes, changed_force, force_in_field, coulomb_force),
         "net_force": (ratio_of_changes, changed_force, force_in_field, coulomb_force),
         "field": (ratio_of_changes, field_elsewhere, field_from_force, point_field),
-        "potential": (point_potential,),
+        "potential": (field_elsewhere, point_potential),
         "voltage": (potential_at_point,),
         "potential_energy": (moved_apart, pair_energy),
         "work": (moved_apart,),
@@ -115,9 +117,18 @@ _ON_WHAT = re.compile(
 )
 
 
+# asks for a number made of the quantity that is named
+_MADE_OF = re.compile(
+    r"\b(?:product|squares?|fraction|percentage|average|mean|(?:potential )?difference)\b"
+)
+
+
 def _check_understood(scene: Scene) -> None:
     """Words that change the physics and that no rule here has read."""
     ask = scene.ask
+    odd = _MADE_OF.search(ask.text)
+    if odd and ask.wants != "ratio" and not re.search(r"potential difference", odd.group()):
+        raise Unsolved(f"What is asked was not understood: {ask.text}")
     if scene.has("unread-event") and ask.stage > 0:
         raise Unsolved("Which bodies touch, and in what order, was not understood.")
     if (

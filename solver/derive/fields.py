@@ -10,6 +10,7 @@ import sympy
 from solver.derive.engine import Known, Unsolved
 from solver.derive.forces import add_vectors, named
 from solver.derive.results import Answer, Result, opposite
+from solver.derive.scaling import before_and_now
 from solver.derive.scene import Scene, unit_vector
 from solver.laws.book import symbol
 from solver.laws.electrostatics import FORCE_IN_FIELD, PAIR_ENERGY, POINT_FIELD, POINT_POTENTIAL
@@ -64,20 +65,31 @@ def _sources(scene: Scene, point: str) -> list[str]:
 
 
 def field_elsewhere(scene: Scene) -> Answer | None:
-    """The field of the same charge at another distance: E r² stays the same."""
-    fields, gaps = scene.all("field"), scene.all("distance")
+    """The field or potential of the same charge at another distance: E r² and V r stay the same."""
+    kinds = {"field": ("field",), "potential": ("potential", "voltage"), "voltage": ("voltage",)}
+    fields = [f for kind in kinds.get(scene.ask.kind, ()) for f in scene.all(kind)]
+    gaps = scene.all("distance")
     if len(fields) != 1 or len(gaps) != 2 or scene.charged(scene.ask.stage):
         return None
     if len(scene.question.asked) > 1 or scene.earlier or scene.has("plates"):
         return None
+    old, new = before_and_now(scene, gaps)
+    ratio = symbol("r_1") / symbol("r_2")
+    field = scene.ask.kind == "field"
+    if scene.ask.wants == "ratio":
+        return None
     inputs = {
-        "E_1": scene.known(fields[0][0]),
-        "r_1": scene.known(gaps[0][0]),
-        "r_2": scene.known(gaps[1][0]),
+        "x_1": scene.known(fields[0][0]),
+        "r_1": scene.known(old[0]),
+        "r_2": scene.known(new[0]),
     }
-    expression = symbol("E_1") * (symbol("r_1") / symbol("r_2")) ** 2
     known = scene.work.expression(
-        "inverse square law", "E_2", expression, inputs, "N/C", "field at the other distance"
+        "inverse square law" if field else "potential of a point charge",
+        "x_2",
+        symbol("x_1") * (ratio**2 if field else ratio),
+        inputs,
+        "N/C" if field else "V",
+        f"{scene.ask.kind} at the other distance",
     )
     return [Result(None, known)]
 

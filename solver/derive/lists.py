@@ -97,9 +97,9 @@ def _network(scene: Scene, kind: str, network: Fact) -> Answer | None:
         rest = rest if everything else _unrepeated(rest)
         total = _total(scene, kind, [group, *rest], outer)
     else:
-        everything = {int(i) for i in str(network.get("all") or "").split(",") if i}
-        distinct = [scene.known(i) for i, _ in values if not everything or i in everything]
-        total = _total(scene, kind, distinct if everything else _unrepeated(distinct), outer)
+        told = {int(i) for i in str(network.get("all") or "").split(",") if i}
+        distinct = [scene.known(i) for i, _ in values if not told or i in told]
+        total = _total(scene, kind, distinct if told else _unrepeated(distinct), outer)
     earlier = scene.prior(kind)
     total = earlier[0] if earlier is not None and ask.kind != kind else total
     if ask.kind == kind:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import sympy
 
-from parser.worksheet import Fact
+from parser.worksheet import Fact, Given
 from solver.derive.contact import has_contact
 from solver.derive.engine import Known, Unsolved
 from solver.derive.results import Answer, Result
@@ -50,7 +50,8 @@ def powers_of(scene: Scene) -> Mapping[str, int] | None:
         return _PLATES_FIELD
     if kind in _MOTION:
         return _MOTION[kind]
-    if kind in ("force", "net_force") and not scene.has("electric"):
+    electric = any(scene.has(f) for f in ("electric", "attraction", "repulsion"))
+    if kind in ("force", "net_force") and not electric:
         return None
     return _POWERS.get(kind)
 
@@ -147,6 +148,17 @@ def stated_base(scene: Scene, change: Change) -> tuple[Known, str | None, str | 
     return known, known.direction, found[0][1].of
 
 
+def before_and_now(
+    scene: Scene, pair: Sequence[tuple[int, Given]]
+) -> tuple[tuple[int, Given], tuple[int, Given]]:
+    """Two values of one kind, the one that the ask itself names last; else as told."""
+    first, second = pair
+    named = [p for p in pair if p[1].quantity.text in scene.ask.text]
+    if len(named) == 2:
+        raise Unsolved("Which value goes with which was not understood.")
+    return (second, first) if named and named[0] is first else (first, second)
+
+
 def stated_scale(scene: Scene) -> tuple[sympy.Expr, dict[str, Known]] | None:
     """The factor by which a Coulomb force or field changes, from the changes stated."""
     changes = changes_for(scene)
@@ -216,7 +228,8 @@ def changed_force(scene: Scene) -> Answer | None:
     distances = [(i, g) for i, g in scene.all("distance")]
     scale = stated_scale(scene)
     if len(distances) == 2 and scale is None:
-        r1, r2 = scene.known(distances[0][0]), scene.known(distances[1][0])
+        old, new = before_and_now(scene, distances)
+        r1, r2 = scene.known(old[0]), scene.known(new[0])
         known = scene.work.expression(
             "inverse square law",
             "F_2",
@@ -282,7 +295,8 @@ def changed_distance(scene: Scene) -> Answer | None:
         )
         return [Result(None, known)]
     if len(forces) == 2 and len(gaps) == 1:
-        f1, f2, r1 = scene.known(forces[0][0]), scene.known(forces[1][0]), scene.known(gaps[0][0])
+        old, new = before_and_now(scene, forces)
+        f1, f2, r1 = scene.known(old[0]), scene.known(new[0]), scene.known(gaps[0][0])
         known = scene.work.expression(
             "inverse square law",
             "r_2",

@@ -327,7 +327,7 @@ class Scene:
         """The distance between two bodies or points, stated or worked out from their places."""
         index = self.distance_given(a, b)
         if index is not None:
-            return self.known(index)
+            return self._moved(self.known(index), a, b)
         between_surfaces = self._from_surfaces()
         if between_surfaces is not None:
             return between_surfaces
@@ -344,6 +344,27 @@ class Scene:
             "m",
             f"distance {a} to {b}",
         )
+
+    def _moved(self, known: Known, a: str, b: str) -> Known:
+        """A stated distance after "2 cm closer" or "increased by 3 cm"."""
+        moves = [*self.all("distance_added"), *self.all("distance_removed")]
+        if not moves:
+            return known
+        if len(moves) > 1 or len({g.between for _, g in self.all("distance")}) > 1:
+            raise Unsolved("Which distance changes was not understood.")
+        index, given = moves[0]
+        sign = 1 if given.kind == "distance_added" else -1
+        moved = self.work.expression(
+            "distance after the move",
+            "r",
+            symbol("r_0") + sign * symbol("x"),
+            {"r_0": known, "x": self.known(index)},
+            "m",
+            f"distance {a} to {b}",
+        )
+        if moved.value <= 0:
+            raise Unsolved("The distance after the move would be nothing.")
+        return moved
 
     def _from_surfaces(self) -> Known | None:
         """Centre to centre from the gap between two equal spheres and their size."""

@@ -227,3 +227,103 @@ def test_a_red_herring_changes_nothing(herring: str) -> None:
         f"Beads R (+3 nC) and S (-4 nC) are 5 cm apart. {herring} Find the force between R and S."
     )
     assert _one(text).value == pytest.approx(4.32e-5)
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        (
+            "Beads R (+8 nC), S (0 nC) and T (0 nC) are identical. R is touched to S and "
+            "then to T. "
+            "Find the final charge on each of R, S and T.",
+            [2e-9, 4e-9, 2e-9],
+        ),
+        (
+            "Two beads repel with 0.9 N. If instead they were at one third of the separation, with "
+            "what force would they repel?",
+            [8.1],
+        ),
+        (
+            "Bead R has +2 nC and bead S has three times as much charge. They are 4 cm apart. Find "
+            "the force between them.",
+            [6.75e-5],
+        ),
+        (
+            "Two beads of +2 nC and +3 nC are 40 mm apart. The distance is increased by 20 "
+            "mm. Find "
+            "the new force.",
+            [1.5e-5],
+        ),
+        (
+            "Find the potential at a point 30 cm from a -2 nC charge and 40 cm from a +8 nC "
+            "charge.",
+            [120.0],
+        ),
+        (
+            "Two charges of +3 nC each are 8 cm apart. X lies on the perpendicular bisector of the "
+            "line joining them, 3 cm from that line. Find the magnitude of the field at X.",
+            [12960.0],
+        ),
+        (
+            "Charges of +2 nC, -3 nC and +4 nC sit at 0 cm, 10 cm and 30 cm along a ruler. "
+            "Find the "
+            "magnitude of the net force on the -3 nC charge.",
+            [2.7e-6],
+        ),
+        (
+            "A 200 pF air capacitor is charged to 100 V and disconnected. Oil of dielectric "
+            "constant "
+            "4 then fills the gap. What is the new potential difference?",
+            [25.0],
+        ),
+        (
+            "A 6 V battery drives two 12 Ω resistors, connected in parallel, in series with 6 Ω. "
+            "Find the current through the 6 Ω resistor.",
+            [0.5],
+        ),
+        (
+            "A bead carries -3.2 nC. How many electrons must be removed to make its charge "
+            "+1.6 nC?",
+            [3e10],
+        ),
+    ],
+)
+def test_changes_comparisons_and_places(text: str, values: list[float]) -> None:
+    (solution,) = _solve(text)
+    assert not solution.problems
+    assert [e.value for e in solution.expected] == pytest.approx(values)
+
+
+def test_a_vector_by_components_has_a_size_and_a_direction() -> None:
+    result = _one("The field is (3.0î + 4.0ĵ) × 10³ N/C. Find the force on a -2.0 µC charge there.")
+    assert abs(result.value) == pytest.approx(1e-2)
+    assert result.direction == "233.1 deg anticlockwise from right"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Beads R (+2 nC) and S (+3 nC) are 4 cm apart. R is swapped with another. Find the force.",
+        "Two lamps, identical, in parallel draw 1.2 A from 6 V. Find the resistance of each lamp.",
+        "A 70 kg man stands in a lift that slows down at 2 m/s². Find the force of the "
+        "floor on him.",
+        "A charge of 4 nC is moved 2 cm closer to another charge of 3 nC. Find the new force.",
+        "Two charges whose sum is 10 µC repel with 0.6 N at 60 cm. Find the product of "
+        "the charges.",
+        "The field 5 cm from a ring of charge 2 nC is measured along z at 3k̂ m. Find the field.",
+    ],
+)
+def test_a_word_that_no_rule_has_read_leaves_no_number(text: str) -> None:
+    (solution,) = _solve(text)
+    assert solution.problems
+    assert not solution.expected
+
+
+def test_one_ask_that_fails_leaves_the_others_standing() -> None:
+    (solution,) = _solve(
+        "Beads R (+4 nC) and S (+5 nC) are 2 cm apart. (a) Find the force between them. (b) Find "
+        "the acceleration of R."
+    )
+    assert [e.value for e in solution.expected] == pytest.approx([4.5e-4])
+    assert solution.asks == (0,)
+    assert any("mass" in reason for reason in solution.problems)
