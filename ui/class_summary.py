@@ -87,7 +87,15 @@ def _question(sheet: MarkSheet, number: str, of: int | None) -> QuestionSummary:
 
 
 def _slips(records: Records, stack: Stack, only: str | None = None) -> tuple[SlipSummary, ...]:
-    """The commonest slip first; a script counts once for each slip."""
+    """The commonest slip first; a script counts once for each slip.
+
+    A question that a person must look at is left out until they did: its slip may be a misreading.
+    """
+    settled = {
+        (decision.script, decision.question)
+        for decision in records.decisions(stack)
+        if decision.kind in ("marks", "looked")
+    }
     scripts: dict[str, list[str]] = {}
     questions: dict[str, Counter[str]] = {}
     places: dict[str, list[tuple[int, Box]]] = {}
@@ -96,6 +104,8 @@ def _slips(records: Records, stack: Stack, only: str | None = None) -> tuple[Sli
         if only is not None and script.name != only:
             continue
         for question in found_questions(script):
+            if question.needs_person and (script.id, question.number) not in settled:
+                continue
             for slip in question.slips:
                 explanations.setdefault(slip.name, slip.explanation)
                 names = scripts.setdefault(slip.name, [])

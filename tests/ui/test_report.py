@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import json
 import re
 
 import pypdfium2
@@ -78,3 +79,14 @@ def test_a_script_name_is_no_path(stack, tmp_path):
 def test_markup_runs_nothing_and_raises_figures():
     assert markup("10⁻⁹ <b>C</b>") == "10<super>-9</super> &lt;b&gt;C&lt;/b&gt;"
     assert markup("Q₁") == "Q<sub>1</sub>"
+
+
+def test_a_slip_counts_only_once_a_person_looked_where_one_must(tmp_path):
+    records, stack = stack_with_scripts(tmp_path)
+    ben = script((records, stack), "Ben")
+    findings = json.loads(ben.findings)
+    findings["sheets"][0]["questions"][0]["needs_person"] = True
+    records.set_findings(ben.id, ben.worksheet, json.dumps(findings))
+    assert class_summary(records, stack).slips[0].scripts == ("=Carl",)
+    records.decide(ben.id, "marks", "1.1", "2")
+    assert class_summary(records, stack).slips[0].count == 2

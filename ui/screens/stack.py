@@ -513,6 +513,8 @@ def _reports(records: Records, stack: Stack) -> bytes:
 def _class(records: Records, stack: Stack) -> None:
     summary = class_summary(records, stack)
     st.subheader(stack_words.TEACH)
+    if summary.to_look_at:
+        st.markdown(stack_words.NOT_COUNTED.format(count=summary.to_look_at))
     if not summary.slips:
         st.markdown(stack_words.NO_SLIP)
     for slip in summary.slips:
@@ -578,7 +580,7 @@ def _practise(records: Records, stack: Stack) -> None:
     with st.form("practise"):
         whom = st.selectbox(stack_words.FOR_WHOM, [stack_words.WHOLE_CLASS, *names])
         count = st.number_input(stack_words.COUNT, 1, 20, 6)
-        seed = st.number_input(stack_words.SEED, 1, 999, 1)
+        seed = st.number_input(stack_words.SEED, 1, 999, 1, help=stack_words.SEED_HELP)
         make = st.form_submit_button(stack_words.MAKE)
     if make:
         only = None if whom == stack_words.WHOLE_CLASS else whom
