@@ -16,7 +16,7 @@ from solver.numeric import close
 from solver.slips import Case, Own, equal_ways, run, twins
 from solver.units import same_dimension
 from solver.verdicts import Judgement, Rules, is_signed, judge_answer, same_direction
-from solver.working import ValueEvent, Working
+from solver.working_types import ValueEvent, Working
 
 
 @dataclass(frozen=True)

@@ -32,7 +32,8 @@ from solver.guideline import Guideline, GuidelinePoint, default_guideline
 from solver.numeric import close
 from solver.slips import CATALOGUE, Case, Change, Explanation, Own, all_changes, run, search
 from solver.verdicts import Rules, is_signed, last_figure, worst
-from solver.working import Working, judge_working
+from solver.working import judge_working
+from solver.working_types import Working
 
 OwnResults = dict[tuple[str, int], float]
 

@@ -10,29 +10,33 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import sympy
 
-from parser.expression import (
-    is_plausible,
-    leaves,
-    parse_line,
-    single_quantity,
-    unit_quantity,
-    written_symbols,
-)
+from parser.expression import is_plausible, leaves, parse_line, single_quantity, written_symbols
 from parser.quantity import DecimalMark
 from parser.worksheet import ParsedLine, Quantity, Question, Relation, Side, Unparsed, WrittenLine
-from solver.explain import Explainer, leaf_values, nearly_same_digits
+from solver.explain import Explainer, leaf_values
 from solver.findings import Expected, LineFinding
 from solver.formulas import may_measure, states_law, states_total, subscript_of
+from solver.listed_givens import ListedGivens
 from solver.numeric import close, evaluate
 from solver.own_values import EXACT, OwnValues, equal_sizes
-from solver.slips import Case, Change, has_root, run
+from solver.slips import Change
 from solver.units import same_dimension
 from solver.verdicts import SIGNED_UNITS, Rules, last_figure
+from solver.working_types import Pinned, ValueEvent, Working, Worth
+from solver.written_sides import (
+    copied_givens,
+    is_change,
+    misnames_root,
+    power_of_symbol,
+    side_value,
+    solve_monomial,
+    unit_factor,
+)
 
 # Slips in a law that a formula of symbols alone does not show: signed symbols, a total, a change.
 _NOT_IN_SYMBOLS = frozenset(
@@ -40,91 +44,15 @@ _NOT_IN_SYMBOLS = frozenset(
      "pythagoras-misused", "right-angle-forces-added", "field-for-force", "potential-for-energy",
      "components-swapped"}
 )  # fmt: skip
+
+
 _CONSTANT_LETTERS = {"k": "k", "K": "k", "e": "e", "g": "g", "ε_{0}": "eps0", "c": "c", "h": "h"}
+
+
 _TOTAL = re.compile(r"tot|net|sum|all|^T$", re.I)
+
+
 MOST_FIGURE_TOLERANCE = 0.05  # one written figure must not make every value fit
-
-
-@dataclass(frozen=True)
-class Pinned:
-    """A slip that a line shows, with that line's index."""
-
-    change: Change
-    line: int
-    ties: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class ValueEvent:
-    """A quantity the learner arrived at: a possible answer."""
-
-    line: int
-    relation: Relation
-    quantity: Quantity
-    names: tuple[str, ...]
-    label: str
-    direction: str | None
-    count_noun: str = ""
-
-
-@dataclass
-class Working:
-    """What was found in a question's working."""
-
-    lines: list[LineFinding] = field(default_factory=list)
-    parsed: list[ParsedLine | Unparsed] = field(default_factory=list)
-    pinned: list[Pinned] = field(default_factory=list)
-    events: list[ValueEvent] = field(default_factory=list)
-    formulas: set[tuple[int, int]] = field(default_factory=set)
-    substitutions: dict[tuple[int, int], bool] = field(default_factory=dict)
-    values: dict[tuple[int, int], tuple[float, int]] = field(default_factory=dict)
-    constants: dict[str, float] = field(default_factory=dict)
-    parts: dict[int, float] = field(default_factory=dict)
-    formula_lines: dict[int, list[tuple[sympy.Expr, sympy.Expr, Relation]]] = field(
-        default_factory=dict
-    )
-
-
-# --- values that a side may have --------------------
-
-
-@dataclass(frozen=True)
-class Worth:
-    """A numeric side: its value taken as SI, and as worked in the givens' own prefixed units.
-
-    ``prefixed`` is what the side is worth if its bare numbers are in the unit of the givens they
-    copy (0.6 for "(-3.6+4.8)/2" in nC gives 0.6e-9), None where that makes no sense.
-    """
-
-    value: float
-    prefixed: float | None = None
-    has_unit: bool = False
-    misread: tuple[Change, ...] = ()
-    factor: float = 1.0
-    raised: float | None = None
-    place: tuple[int, int] | None = None
-    part: bool = False
-
-
-def side_value(relation: Relation, side: Side) -> float | None:
-    """A numeric side in SI; bare numbers count as SI."""
-    single = single_quantity(relation, side)
-    if single is not None:
-        return single.value
-    if side.expression is None:
-        return None
-    value = evaluate(side.expression, leaf_values(relation))
-    if value is None:
-        return None
-    return value * unit_factor(side.unit)
-
-
-def unit_factor(unit: str) -> float:
-    quantity = unit_quantity(unit) if unit else None
-    return quantity.value if quantity is not None else 1.0
-
-
-# --- judging --------------------
 
 
 def judge_working(
@@ -168,6 +96,9 @@ class _Judge:
         self.expected = expected
         self.mine = mine
         self.why = Explainer(mine)
+        self.givens = ListedGivens(
+            question, expected, mine, self._charge, lambda q, n: self._target_of(q, n) is not None
+        )
         self.under_formula = False
         self.working = Working(values=mine.values, constants=mine.constants)
         self.last: Worth | None = None
@@ -275,7 +206,7 @@ class _Judge:
             if side.expression is None:
                 continue
             symbols = written_symbols(side.expression)
-            power = _power_of_symbol(side.expression) if not position else None
+            power = power_of_symbol(side.expression) if not position else None
             if power is not None and len(relation.sides) > 1:
                 self.powered = power
                 previous_side = side
@@ -455,7 +386,7 @@ class _Judge:
             for change in self.mine.changes(which):
                 if change.law is None or change.step is None or change.slip in _NOT_IN_SYMBOLS:
                     continue
-                if _misnames_root(change, left, case):
+                if misnames_root(change, left, case):
                     continue
                 if states_law(relation, left, right, case, {change.step: change.law}) is not None:
                     self._charge(change, index)
@@ -489,7 +420,7 @@ class _Judge:
             symbols = written_symbols(expression)
             if len(symbols) != 1:
                 continue
-            value = _solve_monomial(expression, number, symbols[0], leaf_values(relation))
+            value = solve_monomial(expression, number, symbols[0], leaf_values(relation))
             if value is None:
                 return None, None
             both = expression * number
@@ -597,7 +528,7 @@ class _Judge:
         values = leaf_values(relation)
         factors = set()
         changes = []
-        copies = _copies(quantities, [g.quantity for g in self.question.givens])
+        copies = copied_givens(quantities, [g.quantity for g in self.question.givens])
         for leaf, which in copies.items():
             stated = self.question.givens[which].quantity
             factor = stated.value / stated.written_value
@@ -608,7 +539,7 @@ class _Judge:
             slip = "length-unit-left-unconverted" if length else "prefix-left-unconverted"
             changes.append(Change(slip, note, 1.0, given=which, value=stated.written_value))
         rest = {leaf: q for leaf, q in quantities.items() if leaf not in copies}
-        for leaf, which in _copies(rest, self.seen).items():
+        for leaf, which in copied_givens(rest, self.seen).items():
             stated = self.seen[which]
             factor = stated.value / stated.written_value
             values[f"#{leaf}"] = quantities[leaf].value * factor
@@ -665,7 +596,7 @@ class _Judge:
                 self.last = replace(worth, place=place)
                 return True, None
             return self._broken_value(index, quantity, previous, names, worth)
-        given = self._as_given(index, quantity, names)
+        given = self.givens.as_given(index, quantity, names)
         if given is not None:
             self.last = worth
             return given
@@ -697,9 +628,7 @@ class _Judge:
             and self._fits_step(which, step, quantity, names)
         ]
         if any(n.startswith("Δ") for n in names):
-            changes = [
-                p for p in open_steps if _is_change(self.mine.cases[p[0]].steps[p[1]].solved)
-            ]
+            changes = [p for p in open_steps if is_change(self.mine.cases[p[0]].steps[p[1]].solved)]
             open_steps = changes or open_steps
         return self._preferred(open_steps, names)
 
@@ -765,7 +694,7 @@ class _Judge:
             return (Change("root-not-taken", note, 0.8, factor=factor),), note
         if previous.prefixed is not None and quantity.prefix:
             previous = replace(previous, value=previous.prefixed)
-        conversion = self._conversion_slip(quantity, previous)
+        conversion = self.givens.conversion_slip(quantity, previous)
         if conversion is not None:
             return (conversion,), conversion.note
         if quantity.unit in SIGNED_UNITS and close(quantity.value, -previous.value, 0.01):
@@ -795,120 +724,6 @@ class _Judge:
         note = "this value does not follow from the line above"
         factor = quantity.value / previous.value if previous.value else 1.0
         return (Change("arithmetic-slip", note, 0.5, factor=factor or 1.0),), note
-
-    def _conversion_slip(self, quantity: Quantity, previous: Worth) -> Change | None:
-        """A given converted wrongly ("12 cm=1.2 m")."""
-        if not previous.has_unit or not quantity.written_unit or not previous.value:
-            return None
-        for which, given in enumerate(self.question.givens):
-            stated = given.quantity
-            if stated.prefix and close(stated.value, previous.value, 1e-6):
-                ratio = quantity.value / stated.value
-                power = round(math.log10(abs(ratio))) if ratio else 0
-                if ratio > 0 and power and close(ratio, 10.0**power, 1e-6):
-                    slip = "length-unit-misconverted" if stated.unit == "m" else "prefix-mistaken"
-                    note = f"{stated.text} is converted wrongly"
-                    return Change(slip, note, 1.0, given=which, value=quantity.value)
-        return None
-
-    def _as_given(
-        self, index: int, quantity: Quantity, names: tuple[str, ...]
-    ) -> tuple[bool | None, str | None] | None:
-        """A line that lists a given ("Q_{1}=-3.6×10^{-9} C"); None when it is none."""
-        if not names and not quantity.written_unit:
-            return None
-        fitting = [
-            (i, g)
-            for i, g in enumerate(self.question.givens)
-            if not quantity.written_unit or same_dimension(g.quantity.unit, quantity.unit)
-        ]
-        fitting = [
-            (i, g) for i, g in fitting if all(may_measure(n, g.quantity.unit) for n in names)
-        ]
-        for _, given in fitting:
-            if close(given.quantity.value, quantity.value, 1e-3):
-                return True, None
-        for case in self.mine.cases:
-            for _, used in case.uses:
-                if used.constant is not None and close(used.value, quantity.value, 0.03):
-                    return True, None
-        if not names or self._target_of(quantity, names) is not None:
-            return None
-        for _, given in fitting:
-            if (
-                close(given.quantity.written_value, quantity.value, 1e-9)
-                and not quantity.written_unit
-            ):
-                return None, None
-        for which, given in fitting:
-            if quantity.value and close(-given.quantity.value, quantity.value, 1e-3):
-                return self._sign_of_given(index, which, quantity)
-        return self._misstated_given(index, fitting, quantity)
-
-    def _sign_of_given(
-        self, index: int, which: int, quantity: Quantity
-    ) -> tuple[bool | None, str | None]:
-        """A given listed without its sign: a slip only where the sign changes the result's size."""
-        for number, case in enumerate(self.mine.cases):
-            right = run(case)
-            for change in self.mine.changes(number):
-                if change.given != which or change.step is not None:
-                    continue
-                if change.slip in ("sign-dropped", "sign-added") and right is not None:
-                    wrong = run(case, (change,))
-                    if wrong is not None and not close(abs(wrong[-1]), abs(right[-1]), 1e-3):
-                        self._charge(change, index)
-                        return False, change.note
-        return None, None
-
-    def _misstated_given(
-        self, index: int, fitting: Sequence[tuple[int, object]], quantity: Quantity
-    ) -> tuple[bool | None, str | None] | None:
-        """A listed given that is a power of ten, or a digit, away from the stated one."""
-        if not quantity.written_unit:
-            return None
-        for which, _ in fitting:
-            stated = self.question.givens[which].quantity
-            if not stated.value or not quantity.value:
-                continue
-            ratio = abs(quantity.value / stated.value)
-            power = round(math.log10(ratio))
-            if power and close(ratio, 10.0**power, 1e-6):
-                change = self._conversion_change(which, quantity.value, power)
-                self._charge(change, index)
-                return False, change.note
-        near = [
-            which
-            for which, _ in fitting
-            if nearly_same_digits(self.question.givens[which].quantity.mantissa, quantity.mantissa)
-            and self._used(which)
-        ]
-        unit = self.question.givens[near[0]].quantity.unit if near else ""
-        if len(near) == 1 and all(not same_dimension(e.unit, unit) for e in self.expected):
-            stated = self.question.givens[near[0]].quantity
-            note = f"{stated.text} is copied as {quantity.text}"
-            change = Change("given-miscopied", note, 1.0, given=near[0], value=quantity.value)
-            self._charge(change, index)
-            return False, note
-        return None
-
-    def _conversion_change(self, which: int, value: float, power: int) -> Change:
-        stated = self.question.givens[which].quantity
-        written = stated.written_value
-        if close(abs(written), abs(value), 1e-9):
-            slip = (
-                "length-unit-left-unconverted" if stated.unit == "m" else "prefix-left-unconverted"
-            )
-            return Change(
-                slip, f"{abs(written):g} is in {stated.written_unit}", 1.0, given=which, value=value
-            )
-        slip = "length-unit-misconverted" if stated.unit == "m" else "prefix-mistaken"
-        if not stated.prefix:
-            slip = "power-of-ten-off"
-        return Change(slip, f"{stated.text} is converted wrongly", 1.0, given=which, value=value)
-
-    def _used(self, given: int) -> bool:
-        return any(used.given == given for case in self.mine.cases for _, used in case.uses)
 
     def _lone_value(
         self, index: int, quantity: Quantity, names: tuple[str, ...]
@@ -1026,32 +841,6 @@ class _Judge:
         return max(figure, 0.005 * abs(quantity.value))
 
 
-# --- helpers --------------------
-
-
-def _copies(written: Mapping[int, Quantity], stated: Sequence[Quantity]) -> dict[int, int]:
-    """Which bare numbers copy which prefixed quantity, digit for digit first, each one once."""
-    found: dict[int, int] = {}
-
-    def pair(fits: Callable[[Quantity, Quantity], bool]) -> None:
-        for leaf, quantity in written.items():
-            for which, one in enumerate(stated):
-                usable = one.prefix and one.written_value and which not in found.values()
-                if usable and leaf not in found and fits(quantity, one):
-                    found[leaf] = which
-
-    pair(lambda q, one: q.mantissa == one.mantissa and not q.exponent)
-    pair(lambda q, one: close(abs(one.written_value), abs(q.value), 1e-9))
-    pair(
-        lambda q, one: (
-            nearly_same_digits(one.mantissa, q.mantissa)
-            and bool(q.value)
-            and abs(math.log10(abs(one.written_value / q.value))) < 1
-        )
-    )
-    return found
-
-
 def _together(
     verdicts: Iterable[tuple[bool | None, str | None]],
 ) -> tuple[bool | None, str | None]:
@@ -1069,48 +858,3 @@ def _kind(kinds: Sequence[str]) -> str:
         if kind in kinds:
             return kind
     return "other"
-
-
-def _is_change(solved: sympy.Expr) -> bool:
-    """after - before"""
-    signs = sorted(term.as_coeff_Mul()[0] for term in sympy.Add.make_args(solved))
-    return signs == [-1, 1]
-
-
-def _misnames_root(change: Change, left: sympy.Expr, case: Case) -> bool:
-    """ "r=kQQ/F" lacks a root, "F=kQQ/r" a square, though both give the same wrong distance."""
-    step = case.steps[change.step or 0]
-    if step.unit != "m" or not has_root(step.solved):
-        return False
-    solved_for = bool(left.is_Symbol) and may_measure(left.name, "m")
-    return change.slip == ("distance-not-squared" if solved_for else "root-not-taken")
-
-
-def _power_of_symbol(expression: sympy.Expr) -> tuple[str, int] | None:
-    """("r", 2) for r**2."""
-    if expression.is_Pow and expression.base.is_Symbol and expression.exp.is_Integer:
-        name = expression.base.name
-        if not name.startswith("#") and expression.exp > 1:
-            return name, int(expression.exp)
-    return None
-
-
-def _solve_monomial(
-    expression: sympy.Expr, number: sympy.Expr, symbol: str, values: Mapping[str, float]
-) -> float | None:
-    """x from expression(x) = number where expression is c·x^p; None for any other shape."""
-    ones = evaluate(expression, {**values, symbol: 1.0})
-    twos = evaluate(expression, {**values, symbol: 2.0})
-    fours = evaluate(expression, {**values, symbol: 4.0})
-    wanted = evaluate(number, values)
-    if not ones or not twos or not fours or not wanted:
-        return None
-    if twos / ones <= 0 or not close(twos / ones, fours / twos, 1e-9):
-        return None
-    power = math.log2(twos / ones)
-    ratio = wanted / ones
-    if not power:
-        return None
-    if ratio < 0:
-        return -((-ratio) ** (1 / power)) if close(power, round(power), 1e-9) else None
-    return ratio ** (1 / power)

@@ -11,7 +11,8 @@ import pytest
 from parser.worksheet import Question
 from solver.findings import Expected
 from solver.verdicts import Rules
-from solver.working import Working, judge_working
+from solver.working import judge_working
+from solver.working_types import Working
 from tests.solver.derivations import (
     coulomb,
     electrons,
