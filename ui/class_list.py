@@ -21,6 +21,7 @@ from scanner.page import Box, Line, Page
 from ui.batch import page_from_json
 from ui.check import text_of
 from ui.decisions import NO_QUESTION
+from ui.headings import heading_boxes, is_behind
 from ui.records import Decision, Records, Script, Stack
 from ui.records import Page as PageRow
 
@@ -30,7 +31,8 @@ from ui.records import Page as PageRow
 _ALIKE = 0.8  # of a reading and a name, 0 to 1, to be taken for it
 _AHEAD = 0.2  # of the next learner's likeness
 _NUMBER_SURE = 0.9  # probability of a reading that is taken for a learner's number
-_HEADING = re.compile(r"^\W*(name|learner|student|number|no)\b", re.I)
+_NAME = re.compile(r"^\W*(?:(?:sur|first |last )?name|learner|student|number|no)\b", re.I)
+_HEAD = 0.3  # of the page's height: further down "No" is a word of a question
 _MOST_SUGGESTED = 9
 
 
@@ -169,22 +171,24 @@ def _whose(script: Script, pages: Sequence[PageRow], learners: Sequence[Learner]
 
 
 def name_lines(page: Page) -> list[Line]:
-    """Pen lines on the row of a printed "Name:" or "No.", to its right."""
-    headings = [
+    """Pen lines behind a printed "Name:" or "No." in the head of the page, up to the next heading.
+
+    What is written behind "Class:" or "Date:" on the same row is no name.
+    """
+    head = page.size[1] * _HEAD
+    names = [
         word.box
         for line in page.print_lines
         for word in line.words
-        if _HEADING.search(word.reading.text)
+        if _NAME.search(word.reading.text) and word.box.bottom < head
     ]
+    others = [box for box in heading_boxes([page]) if box not in names]
     return [
         line
         for line in page.pen_lines
         if not line.struck
-        and any(
-            line.box.x >= box.x
-            and abs(line.box.centre[1] - box.centre[1]) < max(line.box.height, box.height)
-            for box in headings
-        )
+        and (before := [box for box in (*names, *others) if is_behind(line.box, [box])])
+        and max(before, key=lambda box: box.x) in names
     ]
 
 

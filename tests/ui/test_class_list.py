@@ -147,11 +147,15 @@ def test_what_is_no_surely_read_number_is_no_number(stack):
     assert learners_of(records, of)["=Carl"] is None
 
 
-def test_only_writing_behind_a_heading_counts_as_a_name(stack):
+def test_only_writing_behind_a_heading_of_names_counts_as_a_name(stack):
     records, of = stack
     (row,) = [p for p in records.pages(of) if p.source == "Ben.jpg"]
-    lines = name_lines(page_from_json(row.scanned))
-    assert [line.text for line in lines] == ["Ben Dkafor"]
+    page = page_from_json(row.scanned)
+    date = Box(700, 60, 80, 30)
+    printed = Line("print", date, Reading.certain("Date:"), words=(Word(date, sure("Date:")),))
+    today = Line("pen", Box(800, 50, 200, 50), sure("3 May"))
+    dated = replace(page, lines=(*page.lines, printed, today))
+    assert [line.text for line in name_lines(dated)] == ["Ben Dkafor"]
 
 
 def test_the_mark_sheet_names_learners_and_counts_nobody_s_scripts_as_open(stack):
@@ -180,7 +184,6 @@ def test_drawn_names_are_read_and_none_is_taken_for_another():
         image = Image.new("L", (int(pen.getlength(name)) + 40, 90), 250)
         ImageDraw.Draw(image).text((20, 12), name, 70, pen)
         images.append(np.asarray(image))
-    best = []
-    for reading in LineReader.load(threads=1).read(images):
-        best.append(max(names, key=lambda name, text=reading.text: likeness(text, name)))
+    readings = LineReader.load(threads=1).read(images)
+    best = [max((likeness(one.text, name), name) for name in names)[1] for one in readings]
     assert best == names
