@@ -72,7 +72,8 @@ def read_question(
         _read_context(draft, piece)
     asks: list[Asked] = []
     problems = list(_lost_words(whole))
-    lead, parts = _shared_ask(*inline_parts(own))
+    verb = _open_ask_of(stem)
+    lead, parts = _shared_ask(*inline_parts(own if verb is None else f"{verb} {own}"))
     wordy = 0
     for scope, piece in enumerate([lead, *parts]):
         wordy += _read_piece(draft, piece, asks, problems, scope, bool(context))
@@ -232,6 +233,14 @@ _OPEN_ASK = re.compile(
     r"|will be)))(?P<more> [^.?]*)?[:,-]?\s*$",
     re.I,
 )
+
+
+def _open_ask_of(stem: str) -> str | None:
+    """The verb of a stem that its parts end ("Determine: (i) the charge, (ii) the energy")."""
+    match = _OPEN_ASK.search(canonical(stem).rstrip()) if stem else None
+    if match is None or (match.group("more") or "").strip():
+        return None
+    return match.group("verb")
 
 
 def _shared_ask(lead: str, parts: list[str]) -> tuple[str, list[str]]:

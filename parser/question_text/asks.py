@@ -68,6 +68,7 @@ def split_sentence(sentence: str) -> tuple[str, str]:
                     ";",
                     ")",
                     "-",
+                    "/",
                     "and",
                     "then",
                     "hence",
@@ -176,7 +177,7 @@ def read_asks(draft: Draft, ask: str, plain: Callable[[str], str]) -> list[Asked
 def _read_request(draft: Draft, ask: str, text: str) -> list[Asked]:
     """The asks of one request; empty when its words were not understood."""
     ratio = _RATIO.search(ask)
-    kinds = _kinds(ask, ratio)
+    kinds = _kinds(ask, ratio) or _kind_of_it(draft, ask)
     found: list[Asked] = []
     for kind, _place, end in kinds:
         rest = ask[end:]
@@ -200,6 +201,23 @@ def _read_request(draft: Draft, ask: str, text: str) -> list[Asked]:
         if unit and len(unit) > 1:
             found.append(Asked(kind, of, due_to, wants, unit[1], at, stage, text))
     return found
+
+
+_IT = re.compile(
+    r"\bwhat (?:would|will|does|is|was) (?:it|this|that)\b(?: now)? ?"
+    r"(?:be\b|become\b|now\b|[?.]|$)"
+    r"|\bwhat it (?:becomes|is now|will be|would be)\b"
+)
+_NAMED_BY_IT = frozenset(
+    ["force", "field", "capacitance", "potential", "kinetic_energy", "acceleration", "current"]
+)
+
+
+def _kind_of_it(draft: Draft, ask: str) -> list[tuple[str, int, int]]:
+    """ "What would it be if ...?": the quantity that was given last, when it can be told."""
+    it = _IT.search(ask)
+    named = [g.kind for g in draft.givens if g.kind in _NAMED_BY_IT]
+    return [(named[-1], it.start(), it.end())] if it and len(set(named)) == 1 else []
 
 
 def _wants(ask: str) -> Wants:
@@ -243,9 +261,7 @@ _SYMBOL_KINDS = {
     "s": "distance",
 }
 _JOINED = re.compile(
-    r"^(?:[^.?,;]{0,60}?)?,? (?:and|and also|as well as)(?: (?:then|hence|also"
-    r"|calculate|find|determine|what is|the|its|their|his|her|a|an|total|final|new"
-    r"|corresponding|electrostatic|electric|average|gravitational))* ?$"
+    r"^(?:,? in \w+(?: \w+)?,?|[^.?,;]{0,60}?)?,? (?:and|and also|as well as)(?: \w+){0,4} ?$"
 )
 
 

@@ -399,8 +399,8 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     (r"\bweight\b", "weight"),
     (r"force", "force"),
     (
-        r"how strong(?:ly)?(?! (?:is|are|was) (?:the |this )?(?:\w+ )?field)|how (?:big"
-        r"|large) is the (?:push|pull)|(?:repel|attract)s?$",
+        r"how strong(?:ly)?(?! (?:is|are|was) (?:the |this )?(?:\w+ )?field)|how (?:big|strong"
+        r"|large) is the (?:push|pull|repulsion|attraction)|what is the (?:repulsion|attraction)|(?:repel|attract)s?$",
         "force",
     ),
     (r"capacitances?", "capacitance"),

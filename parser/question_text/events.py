@@ -153,4 +153,4 @@ def _in_turn(draft: Draft, members: list[str], piece: str, head: str) -> None:
 
 def _names_a_stranger(draft: Draft, piece: str) -> bool:
     """ "touched by another sphere" of which nothing is known."""
-    return bool(re.search(r"\banother (?!⟨|of\b)\w+", piece))
+    return bool(re.search(r"(?<!one )\banother (?!⟨|of\b)\w+", piece))

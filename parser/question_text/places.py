@@ -111,7 +111,7 @@ def _order(draft: Draft, sentence: str) -> None:
         if len(set(names)) == 3:
             draft.add_fact("between", names)
     line = re.search(
-        r"straight line|\bin (?:a|one) (?:line|row)\b|\bcollinear\b|on (?:a"
+        r"straight line|\bin (?:(?:a|one) (?:line|row)\b|line\b(?! with))|\bcollinear\b|on (?:a"
         r"|the same) (?:horizontal |vertical )?(?:straight )?line|along (?:a|the same"
         r"|the) (?:horizontal |straight )*line|x-axis|along the same|horizontal line",
         sentence,

@@ -121,7 +121,7 @@ def _equal_parts(
         text,
     ) or re.search(
         rf"\b(two|three|four|five|six|eight|ten|⟨X(\d+)⟩)\b[^.]{{0,40}}\b(?:each (?:of|with"
-        rf"|having)|of)[^.]{{0,25}}⟨{letter}(\d+)⟩(?: each\b)?",
+        rf"|having)|of)[^.⟨]{{0,25}}⟨{letter}(\d+)⟩(?: each\b)?",
         text,
     )
     if named is None or (len(values) > 1 and "each" in named.group()):

@@ -278,6 +278,12 @@ _COUNT_WORDS = re.compile(
 _SPELT_COUNTS = _WORD_NUMBERS | {"eighteen": "18"}
 
 
+_FEW_WORDS = {"2": "two", "3": "three", "4": "four", "5": "five"}
+_FEW = re.compile(
+    r"(?<![\d.,^{/×-])\b([2-5])(?= (?:(?:identical|equal|point|small|similar|metal|like|positive"
+    r"|negative|conducting|charged) )*(?:charges|spheres|balls|beads|bodies|objects|particles"
+    r"|resistors|capacitors|cells|lamps|bulbs)\b)"
+)
 _ABBREVIATIONS = re.compile(r"\b(?:e\.m\.f\.?|p\.d\.|i\.e\.|e\.g\.)(?= |,)")
 
 
@@ -321,6 +327,7 @@ def _numbers_in_words(text: str) -> str:
     text = _LARGE.sub(lambda m: _POWERS[m.group(1)], text)
     text = _SPELT.sub(_spelt_number, text)
     text = re.sub(r"\b(?:every|each) (second|minute|hour)\b(?!')", r"in 1 \1", text)
+    text = _FEW.sub(lambda m: _FEW_WORDS[m.group(1)], text)
     text = _COUNT_WORDS.sub(lambda m: _SPELT_COUNTS[(m.group(1) or m.group(2)).lower()], text)
     return text
 

@@ -121,7 +121,7 @@ _WORDED_FACTS: tuple[tuple[str, str], ...] = (
         r"(?:electric |net |resultant |total )*field(?: strength)?[^.,;]{0,80}?\b(?:is"
         r"|be|equal to|equals|becomes|are) (?:zero|nil|⟨X\d+⟩\b)|zero (?:net "
         r"|resultant |electric )*field|field[^.;]{0,20}\b(?:vanish|cancel)|no (?:net "
-        r"|resultant |electric )*field\b|field(?: strength)? (?:zero|nil)\b",
+        r"|resultant |electric )*field\b|\b(?:neutral|null) point|field(?: strength)? (?:zero|nil)\b",
         "zero-field",
     ),
     (r"on the side away|beyond", "beyond"),
@@ -182,7 +182,9 @@ def _worded_facts(draft: Draft, sentence: str) -> None:
         draft.add_fact("zero-force", (draft.name(int(on.group(1))),) if on else ())
     for match in re.finditer(rf"{B}(?: is| being| lies| placed)? on the (left|right)\b", sentence):
         draft.add_fact(f"on-{match.group(2)}", (draft.name(int(match.group(1))),))
-    measured = re.search(rf"(?:measured? |distance |far )(?:away )?from (?:the )?{B}", sentence)
+    measured = re.search(
+        rf"(?:measured? |distance |far )(?:is ⟨b\d+⟩ )?(?:away )?from (?:the )?{B}", sentence
+    )
     if measured:
         draft.add_fact("measured-from", (draft.name(int(measured.group(1))),))
     times = _TIMES_OTHER.search(sentence)

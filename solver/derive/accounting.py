@@ -46,6 +46,8 @@ def check(scene: Scene, derivation: Derivation, prior: Mapping[tuple[str, int], 
             continue
         if given.quantity.written_unit == "e" and index in scene.used:
             continue
+        if given.kind == "surface_density" and (given.kind, -given.quantity.value) in names:
+            continue
         if _said_twice(scene, given, used):
             continue
         if _must_matter(scene, given, used):

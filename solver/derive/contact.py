@@ -48,7 +48,8 @@ def shared_charge(scene: Scene) -> Answer | None:
             "C",
             f"change of the charge of {ask.of}",
         )
-    if ask.of not in event.bodies and known.given is not None:
+    by_name = all(re.fullmatch(r"[A-Z]'?|[Qq]_\{\w+\}", b) for b in (ask.of, *event.bodies))
+    if ask.of not in event.bodies and known.given is not None and not by_name:
         raise Unsolved(f"It is not clear what the contact does to {ask.of}.")
     return [Result(ask.of, known)]
 
