@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.ui.browser import DESKTOP, PHONE, chromium, served, violations
 from ui import setting_words as said
-from ui import tour_words, words
+from ui import stack_words, tour_words, words
 from ui.phone import PASSWORD_FIELD
 from ui.settings import load_settings
 
@@ -39,7 +39,7 @@ def opened(browser: Browser, address: str, viewport=DESKTOP, scheme="light") -> 
 @pytest.mark.parametrize(
     ("viewport", "scheme"), [(DESKTOP, "dark"), (PHONE, "light")], ids=["desktop", "phone"]
 )
-def test_settings_and_tours_keep_the_accessibility_rules(browser, address, viewport, scheme):
+def test_the_other_pages_keep_the_accessibility_rules(browser, address, viewport, scheme):
     page = opened(browser, f"{address}/tour", viewport, scheme)
     expect(page.get_by_text(tour_words.LEARNER[0][1])).to_be_visible()
     page.get_by_role("radio", name=tour_words.FOR_TEACHER).click()
@@ -48,6 +48,9 @@ def test_settings_and_tours_keep_the_accessibility_rules(browser, address, viewp
     page.goto(f"{address}/settings")
     expect(page.get_by_text(said.RULES_CARE)).to_be_visible()
     expect(page.get_by_text(said.KEPT_SCRIPT)).to_be_visible()
+    assert violations(page) == []
+    page.goto(f"{address}/stack")
+    expect(page.get_by_text(stack_words.LEAD)).to_be_visible()
     assert violations(page) == []
     page.context.close()
 
