@@ -31,6 +31,7 @@ PASSWORD_FIELD = "password"
 
 _PATIENCE = 60  # seconds to wait for the second server
 _DIGITS = 8
+_USUAL_PORT = 8599  # beside Streamlit's own 8501 and those that people take for it
 _MOST_WRONG = 5  # guesses in all; then the switch must be turned again
 _QUIET_ZONE = 4  # cells of white around a code, as the standard asks
 _CELL = 6  # pixels
@@ -195,9 +196,15 @@ def network_address() -> str:
 
 
 def _free_port(host: str) -> int:
-    with socket.socket() as listening:
-        listening.bind((host, 0))
-        return int(listening.getsockname()[1])
+    """The usual port, so that a firewall needs to be told once; another where it is in use."""
+    for port in (_USUAL_PORT, 0):
+        with socket.socket() as listening:
+            try:
+                listening.bind((host, port))
+            except OSError:
+                continue
+            return int(listening.getsockname()[1])
+    raise NoNetwork("No port is free on this computer's network; close other programs first.")
 
 
 def qr_code(text: str) -> Image.Image:

@@ -128,6 +128,14 @@ def test_no_sign_breaks_a_formula_or_becomes_markup(seen):
     expect(card(seen, 6).get_by_text("$x$ <b>no</b> [x](y) `c` :red[d]")).to_be_visible()
 
 
+def test_help_is_reached_by_keyboard_alone(sample):
+    question = card(sample, 0)
+    question.get_by_role("button", name=words.HELP_NEXT[1]).focus()
+    for step in (1, 2, 3):
+        sample.keyboard.press("Enter")
+        expect(question.get_by_text(words.HELP_HEADS[step]).first).to_be_visible()
+
+
 def test_expected_result_stays_folded_until_asked_for(sample):
     all_at_once(sample)
     question = card(sample, 0)
@@ -294,6 +302,7 @@ def test_file_that_is_no_photo_gets_one_sentence(browser, address, tmp_path):
     page.locator("input[type=file]").first.set_input_files(wrong)
     expect(page.get_by_role("alert")).to_contain_text("notes.png", timeout=SLOW)
     expect(page.get_by_text(words.NO_SHEETS)).to_be_visible()
+    assert violations(page) == []
     page.get_by_role("button", name=words.ANOTHER).click()
     expect(page.get_by_role("button", name=words.DEMO)).to_be_visible()
     page.close()
