@@ -97,25 +97,22 @@ def test_late_scripts_alone_are_worked_on(undisturbed):
     assert "learner-5" in after
 
 
-def test_a_run_that_was_stopped_twice_comes_to_the_same_results_with_two_workers(
+def test_a_run_that_was_stopped_twice_comes_to_the_same_results_whoever_does_the_work(
     undisturbed, photos, records
 ):
-    for stage in ("finding the sheets", "reading the scripts"):
+    """Begun on a Dask cluster, gone on with by two processes, ended on the cluster."""
+    with two_worker_cluster() as cluster:
+        turns = (("finding the sheets", cluster), ("reading the scripts", LocalWorkers(2)))
+        for stage, workers in turns:
 
-        def stop(progress: Progress, stage: str = stage) -> None:
-            if progress.stage == stage and progress.done == 2:
-                raise KeyboardInterrupt
+            def stop(progress: Progress, stage: str = stage) -> None:
+                if progress.stage == stage and progress.done == 2:
+                    raise KeyboardInterrupt
 
-        with pytest.raises(KeyboardInterrupt):
-            run(records, photos[:5], tell=stop, workers=LocalWorkers(2))
-    assert results(records) != undisturbed[2]
-    run(records, [], workers=LocalWorkers(2))
-    assert results(records) == undisturbed[2]
-
-
-def test_a_cluster_comes_to_the_same_results(undisturbed, photos, records):
-    with two_worker_cluster() as workers:
-        run(records, photos[:5], workers=workers)
+            with pytest.raises(KeyboardInterrupt):
+                run(records, photos[:5], tell=stop, workers=workers)
+        assert results(records) != undisturbed[2]
+        run(records, [], workers=cluster)
     assert results(records) == undisturbed[2]
 
 
