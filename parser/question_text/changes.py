@@ -201,7 +201,7 @@ def _is_read(draft: Draft, sentence: str, phrase: _Phrase) -> bool:
     if factor is None:
         return False
     thing, bodies = _thing(draft, sentence, phrase)
-    if thing is None:
+    if thing is None or (thing.endswith("charge") and _PASSED_ON.search(after)):
         return False
     if phrase.kind == "times" and not _is_change(before, after):
         return False
@@ -214,6 +214,10 @@ def _is_read(draft: Draft, sentence: str, phrase: _Phrase) -> bool:
     return True
 
 
+# "half of its charge is moved to the other": a transfer, not a change of scale
+_PASSED_ON = re.compile(
+    r"\b(?:moved|transferred|passed|given|removed|taken|flows?|passes)\b[^.;]*\b(?:to|from|onto)\b"
+)
 _LESS = re.compile(r"\b(?:decreas|reduc|lessen|lower|shrink|shrunk|cut|divid|diminish|weaken)\w*")
 _SMALLER = re.compile(r"^ (?:smaller|closer|nearer|less|lower|shorter|weaker)\b")
 

@@ -400,7 +400,8 @@ ASK_CUES: tuple[tuple[str, str], ...] = (
     (r"force", "force"),
     (
         r"how strong(?:ly)?(?! (?:is|are|was) (?:the |this )?(?:\w+ )?field)|how (?:big|strong"
-        r"|large) is the (?:push|pull|repulsion|attraction)|what is the (?:repulsion|attraction)|(?:repel|attract)s?$",
+        r"|large) is the (?:push|pull|repulsion|attraction)|what is the (?:repulsion|attraction)"
+        r"|(?:repel|attract)s?$",
         "force",
     ),
     (r"capacitances?", "capacitance"),

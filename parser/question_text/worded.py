@@ -121,7 +121,8 @@ _WORDED_FACTS: tuple[tuple[str, str], ...] = (
         r"(?:electric |net |resultant |total )*field(?: strength)?[^.,;]{0,80}?\b(?:is"
         r"|be|equal to|equals|becomes|are) (?:zero|nil|⟨X\d+⟩\b)|zero (?:net "
         r"|resultant |electric )*field|field[^.;]{0,20}\b(?:vanish|cancel)|no (?:net "
-        r"|resultant |electric )*field\b|\b(?:neutral|null) point|field(?: strength)? (?:zero|nil)\b",
+        r"|resultant |electric )*field\b|\b(?:neutral|null) point"
+        r"|field(?: strength)? (?:zero|nil)\b",
         "zero-field",
     ),
     (r"on the side away|beyond", "beyond"),

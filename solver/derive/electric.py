@@ -129,6 +129,9 @@ def _check_understood(scene: Scene) -> None:
     odd = _MADE_OF.search(ask.text)
     if odd and ask.wants != "ratio" and not re.search(r"potential difference", odd.group()):
         raise Unsolved(f"What is asked was not understood: {ask.text}")
+    earth = re.search(r"\b(?:earth(?:ed|ing)|ground(?:ed|ing)|leak\w*)\b", scene.text.lower())
+    if earth and (has_contact(scene) or ask.kind in ("charge", "electron_count")):
+        raise Unsolved(f"What this does to the charges was not understood: {earth.group()}")
     if scene.has("unread-event") and ask.stage > 0:
         raise Unsolved("Which bodies touch, and in what order, was not understood.")
     if (

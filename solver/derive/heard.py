@@ -21,6 +21,10 @@ _OF_NETWORKS = re.compile(
 _UPRIGHT = re.compile(
     r"accelerat\w*[^.;]{0,40}\b(?:up|down)(?:wards?)?\b|\b(?:up|down)wards? accelerat"
 )
+_TAKING_OFF = re.compile(
+    r"\b(?:rocket|thrust|tak(?:es?|ing) off|lift-?off|blasts? off|launch\w*|hoist\w*|crane"
+    r"|vertically|upward\w*)\b"
+)
 _COUNT = re.compile(
     r"\b(two|three|four|five|six|seven|eight|nine|ten|twelve|twenty|a dozen)\b(?! another)"
     r"((?: [a-z-]+){1,3})"
@@ -76,7 +80,13 @@ def _connections(scene: Scene, laws: set[str], text: str) -> None:
 
 def _upright(scene: Scene, laws: set[str], text: str) -> None:
     """A body that is accelerated up or down is held by more or less than its weight."""
-    if scene.ask.kind not in ("force", "tension", "normal_force") or scene.has("electric"):
+    if scene.has("electric"):
+        return
+    pushed = scene.all("force") or scene.all("tension") or scene.ask.kind == "force"
+    rises = scene.ask.kind == "acceleration" and pushed and _TAKING_OFF.search(text)
+    if rises and not laws & {"weight", "lifting force"}:
+        raise Unsolved("How the weight counts was not worked into the result.")
+    if scene.ask.kind not in ("force", "tension", "normal_force"):
         return
     if _UPRIGHT.search(text) and not laws & {"weight", "lifting force", "floor that lifts"}:
         raise Unsolved("How the weight counts was not worked into the result.")

@@ -73,6 +73,9 @@ def _bodies(scene: Scene, objects: list[Fact], positive: str | None) -> list[_Bo
     if any(q.sign for q in moving):
         return bodies
     text = scene.text.lower()
+    by_mass = re.search(r"\bthe (?:lighter|heavier|larger|smaller|bigger|more massive)\b", text)
+    if by_mass and not scene.has("stick"):
+        raise Unsolved("Which of the two bodies is meant was not understood.")
     both = all(b.before is not None and b.before.value for b in bodies)
     if _FACING.search(text) and both and len(silent) == len(moving) == 2:
         second = bodies[1].before
