@@ -117,6 +117,10 @@ _ON_WHAT = re.compile(
 )
 
 
+_EARTHED = re.compile(
+    r"\b(?:is|are|was|were|then|and|been|momentarily|briefly) (?:earthed|grounded)\b"
+    r"|\bearthing\b|\bgrounding\b|\bleak\w*|\bto (?:the )?(?:earth|ground)\b(?= by| through| with)"
+)
 # asks for a number made of the quantity that is named
 _MADE_OF = re.compile(
     r"\b(?:product|squares?|fraction|percentage|average|mean|(?:potential )?difference)\b"
@@ -129,8 +133,8 @@ def _check_understood(scene: Scene) -> None:
     odd = _MADE_OF.search(ask.text)
     if odd and ask.wants != "ratio" and not re.search(r"potential difference", odd.group()):
         raise Unsolved(f"What is asked was not understood: {ask.text}")
-    earth = re.search(r"\b(?:earth(?:ed|ing)|ground(?:ed|ing)|leak\w*)\b", scene.text.lower())
-    if earth and (has_contact(scene) or ask.kind in ("charge", "electron_count")):
+    earth = _EARTHED.search(scene.text.lower())
+    if earth and (has_contact(scene) or ask.kind in ("charge", "electron_count", "force")):
         raise Unsolved(f"What this does to the charges was not understood: {earth.group()}")
     if scene.has("unread-event") and ask.stage > 0:
         raise Unsolved("Which bodies touch, and in what order, was not understood.")
