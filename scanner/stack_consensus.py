@@ -9,7 +9,7 @@ only the ink that the blank lacks is read.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -30,6 +30,7 @@ from scanner.ink import (
 from scanner.layout import line_image, numbered_blocks, pen_lines
 from scanner.marks import find_corners, without_codes
 from scanner.page import AnswerSpace, Box, Line, Matrix, Page
+from scanner.print_or_pen import is_pen
 from scanner.print_words import Reader, find_words, print_only, read_print
 
 # Lengths are pixels of a page of about 200 dpi; searching is done at half of that.
@@ -44,7 +45,11 @@ _ALIKE = 0.6  # correlation of a patch with its place
 _LEAST_PATCHES = 20
 _SAME_SHEET = 0.3  # of the reference's inked patches (its own pen among them) found again
 _LOCAL = 110.0  # half-size pixels: how far around it a patch corrects
-_PRINT_SHARE = 0.75  # what is dark on more than this part of the pages is print
+_DRAFT_SHARE = 0.5  # of the pages, for a first draft of the print
+_PRINT_SHARE = 0.6  # what is dark on more of the pages is print; some lie a little off everywhere
+_WHOLE = 0.8  # of a part's ink that a page must have where the blank has it
+_SEEN = 0.7  # of the pages: what fewer have is pen that several writers put in one place
+_SEEN_IF_WRITTEN = 0.9  # the same for what looks written; print of all shapes is on nearly all
 _GHOST = 0.6  # of the print's darkness: paler parts are pen that several pages have in one place
 _BAND = 64  # rows whose median is taken at once, to save memory
 _PRINT_FOUND = 0.85  # of the blank's ink that must show on a page that is read against it
@@ -97,27 +102,61 @@ class Blank:
         return find_ink(self.image)
 
 
-def learn_blank(
-    first: np.ndarray, others: Iterable[tuple[np.ndarray, Alignment]], reader: Reader
-) -> Blank:
+Laid = Iterable[tuple[np.ndarray, Alignment]]
+"""Flattened pages (uint8 RGB), each with how it lies on one and the same reference."""
+
+
+def draft_blank(first: np.ndarray, others: Laid) -> np.ndarray:
+    """The blank as far as one page shows how the others lie, uint8 RGB.
+
+    Where that page's own pen was taken for print, pages lie a few pixels off; laid on the draft,
+    which has next to no pen, they lie right.
+    """
+    return _shared([cv2.cvtColor(first, cv2.COLOR_RGB2GRAY), *_laid(others)], _DRAFT_SHARE)
+
+
+def learn_blank(pages: Laid, reader: Reader) -> Blank:
     """The blank that pages share, with its print read.
 
     Args:
-        first: a flattened page of the worksheet (uint8 RGB).
-        others: more of them, each with how it lies on the first.
+        pages: pages of the worksheet with how each lies on the draft of its blank.
         reader: reads the spans that can hold a quantity.
     """
-    laid = [cv2.cvtColor(first, cv2.COLOR_RGB2GRAY)]
-    for image, alignment in others:
-        laid.append(alignment.laid(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)))
-    image = _without_ghosts(cv2.cvtColor(consensus(laid), cv2.COLOR_GRAY2RGB))
+    laid = list(_laid(pages))
+    image = _shared(laid, _PRINT_SHARE)
     ink = find_ink(image)
     words = find_words(print_only(image, ink.mask))
-    no_pen = np.zeros(len(ink.parts), bool)
-    grey = print_only(image, all_but(ink, np.zeros_like(ink.mask)))
-    lines = read_print(grey, words, ink.parts.boxes, no_pen, reader)
+    seen = _share_of_pages(ink, laid)
+    written = is_pen(ink.parts, np.zeros(len(ink.parts), bool), words)
+    ghosts = (seen < _SEEN) | (written & (seen < _SEEN_IF_WRITTEN))
+    ghost_ink = _of_parts(ink, ghosts)
+    image = image.copy()
+    image[_wider(ghost_ink, 7) & ~(ink.mask & ~ghost_ink)] = PAPER
+    grey = print_only(image, all_but(ink, ghost_ink))
+    lines = read_print(grey, words, ink.parts.boxes, ghosts, reader)
     height, width = grey.shape
     return Blank(image, lines, answer_spaces(ink.rules, (width, height)))
+
+
+def _share_of_pages(ink: Ink, laid: Sequence[np.ndarray]) -> np.ndarray:
+    """On which share of the pages each part of the blank is there, give or take two pixels."""
+    parts = len(ink.parts)
+    pages = np.zeros(parts)
+    for page in laid:
+        near = PAPER - cv2.erode(page, np.ones((5, 5), np.uint8)).astype(np.float32)
+        there = ink.labels[ink.mask & (near > 0.5 * ink.darkness)]
+        share = np.bincount(there, minlength=parts + 1)[1:] / np.maximum(ink.parts.area, 1)
+        pages += share > _WHOLE
+    return pages / max(1, len(laid))
+
+
+def _laid(pages: Laid) -> Iterator[np.ndarray]:
+    for image, alignment in pages:
+        yield alignment.laid(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY))
+
+
+def _shared(laid: Sequence[np.ndarray], share: float) -> np.ndarray:
+    return _without_ghosts(cv2.cvtColor(consensus(laid, share), cv2.COLOR_GRAY2RGB))
 
 
 def _without_ghosts(image: np.ndarray) -> np.ndarray:
@@ -132,10 +171,10 @@ def _without_ghosts(image: np.ndarray) -> np.ndarray:
     return out
 
 
-def consensus(laid: Sequence[np.ndarray]) -> np.ndarray:
-    """What most pages have in each place: uint8 grey, from uint8 grey pages of one size."""
+def consensus(laid: Sequence[np.ndarray], share: float = _PRINT_SHARE) -> np.ndarray:
+    """What this share of pages has in each place: uint8 grey, from grey pages of one size."""
     height = laid[0].shape[0]
-    place = int(np.ceil(_PRINT_SHARE * (len(laid) - 1)))
+    place = int(np.ceil(share * (len(laid) - 1)))
     out = np.empty_like(laid[0])
     for top in range(0, height, _BAND):
         band = np.stack([page[top : top + _BAND] for page in laid])

@@ -43,7 +43,9 @@ from ui.sorting import elsewhere_to_do, sort_pages
 from ui.stack_intake import take_in
 from ui.workers import LocalWorkers, Workers
 
-LEAST_FOR_BLANK = 5  # pages that share a worksheet before its print is read from all of them
+# Pages that share a worksheet before its print is read from all of them. With fewer, pen that
+# several writers put in one place passes for print; such pages are read one by one.
+LEAST_FOR_BLANK = 10
 _MOST_FOR_BLANK = 15  # more pages make the median no better, only slower
 _JPEG = {"quality": 95, "subsampling": 0}  # no loss that the reader would see
 _GIVEN_UP = 3  # references tried in a row without finding pages that share a blank
@@ -327,7 +329,17 @@ def _learn_blanks(
         misses = 0
         found = sorted(lies)  # the order of the pages, whichever was compared first
         chosen = [(others[index].image, lies[index]) for index in found[: _MOST_FOR_BLANK - 1]]
-        job = (reference.image, chosen, load_reader, stack.folder)
+        ((_, draft),) = _spread(
+            _draft, [(reference.image, chosen)], workers, "finding the shared print", tell
+        )
+        again = [(path, draft) for path in (reference.image, *(path for path, _ in chosen))]
+        onto_draft = dict(_spread(_align, again, workers, "comparing the pages", tell))
+        fitting = [
+            (path, alignment)
+            for index, (path, _) in enumerate(again)
+            if (alignment := onto_draft[index]) is not None
+        ]
+        job = (draft, fitting, load_reader)
         alike = [reference.id, *(others[index].id for index in found)]
         for _, (image, layout) in _spread(_learn, [job], workers, "reading the worksheet", tell):
             records.add_blank(stack, image, layout, alike)
@@ -351,20 +363,27 @@ def _align(image: Path, reference: Path) -> Alignment | None:
     return stack_consensus.align(_read_image(image), _read_image(reference))
 
 
+def _draft(first: Path, others: Sequence[tuple[Path, Alignment]]) -> Path:
+    """A first draft of the blank, under the name that the blank will have."""
+    laid = ((_read_image(path), alignment) for path, alignment in others)
+    path = first.with_name(f"blank-{first.stem[5:]}.png")
+    _write_blank(stack_consensus.draft_blank(_read_image(first), laid), path)
+    return path
+
+
 def _learn(
-    first: Path, others: Sequence[tuple[Path, Alignment]], load_reader: LoadReader, folder: Path
+    draft: Path, pages: Sequence[tuple[Path, Alignment]], load_reader: LoadReader
 ) -> tuple[str, str]:
     """The blank of pages that share their print: its image's name and its layout as JSON."""
-    laid = ((_read_image(path), alignment) for path, alignment in others)
-    blank = stack_consensus.learn_blank(_read_image(first), laid, _reader(load_reader))
-    name = f"blank-{first.stem[5:]}.png"
-    _write_blank(blank, folder / name)
-    return name, _LAYOUT.dump_json(_Layout(blank.lines, blank.spaces)).decode()
+    laid = ((_read_image(path), alignment) for path, alignment in pages)
+    blank = stack_consensus.learn_blank(laid, _reader(load_reader))
+    _write_blank(blank.image, draft)
+    return draft.name, _LAYOUT.dump_json(_Layout(blank.lines, blank.spaces)).decode()
 
 
-def _write_blank(blank: Blank, path: Path) -> None:
+def _write_blank(image: np.ndarray, path: Path) -> None:
     part = path.with_suffix(f".{os.getpid()}.part")
-    Image.fromarray(blank.image).save(part, "PNG")
+    Image.fromarray(image).save(part, "PNG")
     part.replace(path)
 
 
@@ -381,7 +400,7 @@ def add_printed_blanks(records: Records, stack: Stack, blanks: Iterable[Blank]) 
         if number in known:
             continue
         path = stack.folder / f"printed-{number}.png"
-        _write_blank(blank, path)
+        _write_blank(blank.image, path)
         layout = _LAYOUT.dump_json(_Layout(blank.lines, blank.spaces, blank.codes)).decode()
         records.add_blank(stack, path.name, layout, number=number)
 

@@ -19,6 +19,14 @@ from ui.workers import LocalWorkers
 WRITERS = range(6)
 
 
+@pytest.fixture(scope="module", autouse=True)
+def five_pages_share_their_print():
+    """Fewer than usual, to be quick: the drawn writers keep apart."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("ui.batch.LEAST_FOR_BLANK", 5)
+        yield
+
+
 @pytest.fixture(scope="module")
 def photos(tmp_path_factory):
     return write_scripts(tmp_path_factory.mktemp("photos"), WRITERS)
