@@ -5,6 +5,7 @@ classification; A. Graves et al., ICML 2006, doi 10.1145/1143844.1143891), by pr
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -47,3 +48,27 @@ def likeliest(log_probabilities: np.ndarray) -> list[tuple[tuple[int, ...], floa
         beam = {prefix: (scores[0], scores[1]) for prefix, scores in best}
     ranked = [(prefix, float(np.logaddexp(*scores))) for prefix, scores in beam.items()]
     return sorted(ranked, key=lambda item: -item[1])
+
+
+def log_probability(log_probabilities: np.ndarray, classes: Sequence[int]) -> float:
+    """Log-probability of one class sequence over all its alignments (the forward algorithm).
+
+    Args:
+        log_probabilities: shape (frame, class), each frame sums to 1 in probability.
+        classes: without blanks; minus infinity when the frames are too few for them.
+    """
+    states = np.full(2 * len(classes) + 1, BLANK)
+    states[1::2] = classes
+    may_skip = np.zeros(len(states), bool)
+    may_skip[2:] = (states[2:] != BLANK) & (states[2:] != states[:-2])
+    by_state = log_probabilities[:, states]
+    alpha = np.full(len(states), -np.inf)
+    alpha[:2] = by_state[0, :2]
+    with np.errstate(invalid="ignore"):
+        for frame in by_state[1:]:
+            before = np.full_like(alpha, -np.inf)
+            before[1:] = alpha[:-1]
+            skipped = np.full_like(alpha, -np.inf)
+            skipped[2:] = np.where(may_skip[2:], alpha[:-2], -np.inf)
+            alpha = np.logaddexp(np.logaddexp(alpha, before), skipped) + frame
+    return float(np.logaddexp.reduce(alpha[-2:]))

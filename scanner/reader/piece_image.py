@@ -10,9 +10,11 @@ import numpy as np
 from PIL import Image
 
 HEIGHT = 48  # pixels; the recogniser's own
+TALL_HEIGHT = 80  # pixels; of a whole line with stacked fractions, for the decoder
 MAX_WIDTH = 1600
-MIN_WIDTH = 32
+MIN_WIDTH = 96
 WIDTH_STEP = 32  # widths are padded to a multiple of this, so that lines can share a batch
+_PAPER_AFTER = 16  # pixels of paper after the ink: the recogniser was trained with some
 _MARGIN = 0.08  # paper left around the ink, as a share of the ink's height
 _BLANK_CONTRAST = 14  # grey levels; below this a crop holds no ink that could be trimmed to
 _BLOCK = 16  # pixels; paper brightness is taken as the brightest pixel of such blocks
@@ -20,22 +22,23 @@ _LEAST_CONTRAST = 120  # grey levels between paper and ink; paler pieces came ba
 _LARGEST_SCALE = 2.5  # a lone minus sign or full stop is not blown up beyond this
 
 
-def piece_image(image: np.ndarray) -> np.ndarray:
-    """Trim a crop (uint8 grey, dark on light) to its ink and bring it to height 48.
+def piece_image(image: np.ndarray, tall: int = HEIGHT) -> np.ndarray:
+    """Trim a crop (uint8 grey, dark on light) to its ink and bring it to height ``tall``.
 
-    Returns uint8 grey of shape (48, width), width a multiple of 32 from 32 to 1600.
+    Returns uint8 grey of shape (tall, width), width a multiple of 32 from 96 to 1600.
     """
     image = trimmed(image)
     height, width = image.shape
     paper = int(np.percentile(image, 90))
-    scale = min(HEIGHT / height, _LARGEST_SCALE, MAX_WIDTH / width)
-    new_height = min(HEIGHT, max(1, round(height * scale)))
+    scale = min(tall / height, _LARGEST_SCALE, MAX_WIDTH / width)
+    new_height = min(tall, max(1, round(height * scale)))
     new_width = min(MAX_WIDTH, max(1, round(width * scale)))
     method = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
     small = cv2.resize(image, (new_width, new_height), interpolation=method)
-    padded_width = max(MIN_WIDTH, -(-new_width // WIDTH_STEP) * WIDTH_STEP)
-    above = (HEIGHT - new_height) // 2
-    result = np.full((HEIGHT, padded_width), paper, np.uint8)
+    padded_width = min(MAX_WIDTH, -(-(new_width + _PAPER_AFTER) // WIDTH_STEP) * WIDTH_STEP)
+    padded_width = max(MIN_WIDTH, padded_width)
+    above = (tall - new_height) // 2
+    result = np.full((tall, padded_width), paper, np.uint8)
     result[above : above + new_height, :new_width] = small
     return _strengthened(result)
 

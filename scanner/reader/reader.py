@@ -1,7 +1,8 @@
-"""Reads line images with the shipped recogniser, on the CPU.
+"""Reads line images with the shipped models, on the CPU, in two ways that check one another.
 
-A line is cut at its fraction bars into plain pieces; the pieces of all lines are read in batches
-of like width; their likeliest readings are put together again in the notation.
+A line is cut at its fraction bars into plain pieces, which the recogniser reads from left to
+right; their likeliest readings are put together again. The decoder looks over the same line as a
+whole. Each way weighs what the other one read, and the readings are ranked by both.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import heapq
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 from pathlib import Path
@@ -19,37 +20,64 @@ import onnxruntime
 
 from scanner.errors import MissingPart
 from scanner.page import Candidate, Reading
-from scanner.reader.classes import to_text
-from scanner.reader.ctc import likeliest
+from scanner.reader.classes import to_classes, to_text
+from scanner.reader.ctc import likeliest, log_probability
+from scanner.reader.cuts import label_tree, paired
+from scanner.reader.decoder import DECODER_FILE, LONGEST, MEMORY_FILE, Decoder, LineMemory
 from scanner.reader.fractions import Parts, Piece, split
-from scanner.reader.notation import CLOSE, FRACTION, FRACTION_BAR, normalise
-from scanner.reader.piece_image import piece_image, trimmed
+from scanner.reader.notation import (
+    CLOSE,
+    FRACTION,
+    FRACTION_BAR,
+    detokenise,
+    is_well_formed,
+    normalise,
+    tokenise,
+)
+from scanner.reader.piece_image import TALL_HEIGHT, piece_image, trimmed
 
 WEIGHTS_FOLDER = Path(__file__).parent
-WEIGHTS_FILE, CALIBRATION_FILE = "recogniser.onnx", "calibration.json"
+RECOGNISER_FILE, CALIBRATION_FILE = "recogniser.onnx", "calibration.json"
+WEIGHTS_FILES = (RECOGNISER_FILE, MEMORY_FILE, DECODER_FILE)
 
 _BATCH_COLUMNS = 2400  # width of a batch's lines together: fast on two cores, modest in memory
+_BATCH_PLACES = 12000  # features of a batch's lines together that the decoder looks at
 _MOST_CANDIDATES = 5
+_NO = -np.inf
+_SURE = -0.25  # log-probability above which a reading that both ways put first stands alone
 _NOTHING_READ = 0.02  # chance that ink says nothing, though nothing could be made out of it
 _HOPELESS = 7.0  # nats behind the best reading at which a candidate is dropped
-# Nats by which a line read as if it had no bar must beat the line as cut. Between 0 and 4 held-out
-# lines read alike to within 1 %, but a plain reading can pass over a small denominator.
-_PLAIN_PENALTY = 4.0
+# Nats for a reading whose fractions are not where the line was cut, and the least that counts:
+# the cut can be wrong, and then says nothing of the reading.
+_OTHERWISE_CUT, _LEAST_BY_PIECES = -3.0, -12.0
+_SHARE_BY_PIECES = 0.3  # weight of the reading by pieces beside the reading as a whole
 _BLANK_CONTRAST = 5  # grey levels between paper and the darkest spot under which nothing is written
 
 Texts = list[tuple[str, float]]  # texts and log-probabilities, likeliest first
 
 
 @dataclass(frozen=True)
+class Hypothesis:
+    """A possible reading with its log-probability by pieces and as a whole."""
+
+    text: str
+    by_pieces: float
+    as_a_whole: float
+
+    @property
+    def score(self) -> float:
+        return self.as_a_whole + _SHARE_BY_PIECES * self.by_pieces
+
+
+@dataclass(frozen=True)
 class Calibration:
     """A logistic map from what is known of a reading to the chance that it is exactly right.
 
-    ``weights`` are for (1, log-probability, log-odds against the runner-up, fractions in the
-    line). ``others`` is the chance that a later candidate is right when the first is wrong;
-    ``blank`` the chance that an image without ink is truly empty.
+    ``weights`` are for what ``evidence`` gives. ``others`` is the chance that a later candidate is
+    right when the first is wrong; ``blank`` the chance that an image without ink is truly empty.
     """
 
-    weights: tuple[float, ...] = (0.0, 1.0, 0.0, 0.0)
+    weights: tuple[float, ...] = (0.0, 0.5, 0.5, 0.0, 0.0, 0.0)
     others: float = 0.4
     blank: float = 0.95
 
@@ -64,8 +92,13 @@ class Calibration:
 class LineReader:
     """Reads lines of print and handwriting; make one with ``load`` and keep it."""
 
-    def __init__(self, recogniser: onnxruntime.InferenceSession, calibration: Calibration):
-        self._recogniser = recogniser
+    def __init__(
+        self,
+        recogniser: onnxruntime.InferenceSession,
+        decoder: Decoder,
+        calibration: Calibration,
+    ):
+        self._recogniser, self._decoder = recogniser, decoder
         self._input = recogniser.get_inputs()[0].name
         self._calibration = calibration
 
@@ -74,27 +107,28 @@ class LineReader:
         """The reader with the weights in ``folder``.
 
         Raises:
-            MissingPart: the weights file is not there or not readable.
+            MissingPart: a weights file is not there or not readable.
         """
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = threads
         options.log_severity_level = 3
-        path = folder / WEIGHTS_FILE
-        if not path.is_file():
-            raise MissingPart(
-                f"The line reader's weights file {WEIGHTS_FILE} is missing. "
-                "Fetch the project again with all its files."
-            )
+        for name in WEIGHTS_FILES:
+            if not (folder / name).is_file():
+                raise MissingPart(
+                    f"The line reader's weights file {name} is missing. "
+                    "Fetch the project again with all its files."
+                )
         try:
-            session = onnxruntime.InferenceSession(
-                path, options, providers=["CPUExecutionProvider"]
+            recogniser = onnxruntime.InferenceSession(
+                folder / RECOGNISER_FILE, options, providers=["CPUExecutionProvider"]
             )
+            decoder = Decoder.load(folder, options)
         except Exception as error:
             raise MissingPart(
-                f"The line reader's weights file {WEIGHTS_FILE} is damaged. "
+                "A weights file of the line reader is damaged. "
                 "Fetch the project again with all its files."
             ) from error
-        return cls(session, Calibration.load(folder / CALIBRATION_FILE))
+        return cls(recogniser, decoder, Calibration.load(folder / CALIBRATION_FILE))
 
     def read(self, images: Iterable[np.ndarray]) -> list[Reading]:
         """Read each image.
@@ -117,68 +151,201 @@ class LineReader:
             for number in range(len(images))
         ]
 
-    def hypotheses(self, images: Sequence[np.ndarray]) -> list[Texts]:
-        """Texts and raw log-probabilities of each image that holds ink, likeliest first."""
+    def hypotheses(self, images: Sequence[np.ndarray]) -> list[list[Hypothesis]]:
+        """What each image that holds ink may say, likeliest first."""
         whole = [Piece(trimmed(image)) for image in images]
         lines = [split(piece.image) for piece in whole]
-        stacked = [len(line) > 1 or not isinstance(line[0], Piece) for line in lines]
-        pieces = [
-            piece
-            for line, is_stacked, plain in zip(lines, stacked, whole, strict=True)
-            for piece in ([*_pieces(line), plain] if is_stacked else _pieces(line))
-        ]
-        texts = {
-            id(piece): found for piece, found in zip(pieces, self._read_pieces(pieces), strict=True)
+        is_plain = [len(line) == 1 and isinstance(line[0], Piece) for line in lines]
+        pieces = [piece for line in lines for piece in _pieces(line)]
+        firsts = [_pieces(line)[0] for line in lines]
+        looked_at = {id(p) for p, plain in zip(firsts, is_plain, strict=True) if plain}
+        seen = self._look(
+            [piece_image(piece.image) for piece in pieces],
+            [id(piece) in looked_at for piece in pieces],
+        )
+        frames = {id(piece): part.frames for piece, part in zip(pieces, seen, strict=True)}
+        memories = {
+            id(piece): part.memory for piece, part in zip(pieces, seen, strict=True) if part.memory
         }
+        stacked = [number for number, plain in enumerate(is_plain) if not plain]
+        tall = self._look(
+            [piece_image(whole[number].image, TALL_HEIGHT) for number in stacked],
+            [True] * len(stacked),
+        )
+        memories |= {
+            id(firsts[number]): part.memory
+            for number, part in zip(stacked, tall, strict=True)
+            if part.memory
+        }
+        by_pieces = {id(piece): _texts(frames[id(piece)]) for piece in pieces}
+        return self._ranked(
+            lines,
+            frames,
+            [_joined(line, by_pieces) for line in lines],
+            [memories[id(first)] for first in firsts],
+        )
+
+    def _ranked(
+        self,
+        lines: Sequence[Parts],
+        frames: dict[int, np.ndarray],
+        by_pieces: Sequence[Texts],
+        memories: Sequence[LineMemory],
+    ) -> list[list[Hypothesis]]:
+        found: list[list[Hypothesis]] = [[] for _ in lines]
+        order = sorted(range(len(lines)), key=lambda number: memories[number].places)
+        for batch in _in_batches(order, lambda number: memories[number].places, _BATCH_PLACES):
+            memory = LineMemory.together([memories[number] for number in batch])
+            first = self._weigh_next(0, range(len(batch)), batch, memory, by_pieces, found)
+            doubted = [place for place in range(len(batch)) if first.get(place, _NO) < _SURE]
+            second = self._weigh_next(1, doubted, batch, memory, by_pieces, found)
+            unsettled = [p for p in doubted if p not in first and p not in second]
+            if not unsettled:
+                continue
+            written = self._decoder.write(memory.of(unsettled))
+            for place, own in zip(unsettled, written, strict=True):
+                number = batch[place]
+                text = normalise(detokenise(own.tokens))
+                if text and is_well_formed(text) and text not in {h.text for h in found[number]}:
+                    known = dict(by_pieces[number])
+                    if text not in known:
+                        known[text] = _score_by_pieces(lines[number], frames, text)
+                    found[number].append(Hypothesis(text, known[text], own.score))
         return [
-            _rivals(_joined(line, texts), texts[id(plain)]) if is_stacked else _joined(line, texts)
-            for line, is_stacked, plain in zip(lines, stacked, whole, strict=True)
+            sorted(line, key=lambda hypothesis: -hypothesis.score)
+            or [Hypothesis("", _LEAST_BY_PIECES, _LEAST_BY_PIECES)]
+            for line in found
         ]
 
-    def _read_pieces(self, pieces: list[Piece]) -> list[Texts]:
-        prepared = [piece_image(piece.image) for piece in pieces]
-        by_width: dict[int, list[int]] = defaultdict(list)
-        for number, image in enumerate(prepared):
-            by_width[image.shape[1]].append(number)
-        found: dict[int, Texts] = {}
-        for width, numbers in by_width.items():
-            most = max(1, _BATCH_COLUMNS // width)
-            for start in range(0, len(numbers), most):
-                batch = numbers[start : start + most]
-                scores = self._scores(np.stack([prepared[number] for number in batch]))
-                for number, frames in zip(batch, scores, strict=True):
-                    found[number] = _texts(frames)
-        return [found[number] for number in range(len(pieces))]
+    def _weigh_next(
+        self,
+        rank: int,
+        places: Iterable[int],
+        batch: Sequence[int],
+        memory: LineMemory,
+        by_pieces: Sequence[Texts],
+        found: list[list[Hypothesis]],
+    ) -> dict[int, float]:
+        """Weigh the reading by pieces of one rank at some places of a batch.
 
-    def _scores(self, images: np.ndarray) -> np.ndarray:
-        """Log-probabilities (line, frame, class) of uint8 images (line, 48, width)."""
+        Returns the log-probability of those that the decoder would write just so.
+        """
+        asked = [
+            (place, *by_pieces[batch[place]][rank])
+            for place in places
+            if rank < len(by_pieces[batch[place]])
+            and len(tokenise(by_pieces[batch[place]][rank][0])) < LONGEST
+        ]
+        if not asked:
+            return {}
+        weighed = self._decoder.weigh(
+            memory.of([place for place, _, _ in asked]), [tokenise(text) for _, text, _ in asked]
+        )
+        for (place, text, score), own in zip(asked, weighed, strict=True):
+            found[batch[place]].append(Hypothesis(text, score, own.score))
+        return {
+            place: own.score
+            for (place, _, _), own in zip(asked, weighed, strict=True)
+            if own.as_written
+        }
+
+    def _look(self, images: Sequence[np.ndarray], as_a_whole: Sequence[bool]) -> list[_Seen]:
+        """The recogniser's frames of each image, and what the decoder needs where it is asked."""
+        by_size: dict[tuple[int, ...], list[int]] = defaultdict(list)
+        for number, image in enumerate(images):
+            by_size[image.shape].append(number)
+        found: dict[int, _Seen] = {}
+        for size, numbers in by_size.items():
+            most = max(1, _BATCH_COLUMNS // size[1])
+            for batch in (numbers[i : i + most] for i in range(0, len(numbers), most)):
+                frames, features = self._recognise(np.stack([images[number] for number in batch]))
+                wanted = [row for row, number in enumerate(batch) if as_a_whole[number]]
+                memory = self._decoder.look(features[wanted]) if wanted else None
+                for row, number in enumerate(batch):
+                    own = memory.of([wanted.index(row)]) if memory and row in wanted else None
+                    found[number] = _Seen(frames[row], own)
+        return [found[number] for number in range(len(images))]
+
+    def _recognise(self, images: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Log-probabilities (line, frame, class) and features (line, channel, row, column)."""
         x = images.astype(np.float32) / 127.5 - 1.0
         x = np.repeat(x[:, None], 3, axis=1)
-        scores = self._recogniser.run(None, {self._input: x})[0]
+        scores, features = self._recogniser.run(None, {self._input: x})
         scores = scores - scores.max(axis=-1, keepdims=True)
-        return scores - np.log(np.exp(scores).sum(axis=-1, keepdims=True))
+        return scores - np.log(np.exp(scores).sum(axis=-1, keepdims=True)), features
 
 
-def calibrated(texts: Texts, calibration: Calibration) -> Reading:
+@dataclass(frozen=True)
+class _Seen:
+    frames: np.ndarray
+    memory: LineMemory | None
+
+
+def _in_batches(
+    numbers: Sequence[int], size: Callable[[int], int], most: int
+) -> Iterator[list[int]]:
+    """``numbers`` in runs whose sizes, each as large as the largest, come to at most ``most``."""
+    batch: list[int] = []
+    largest = 0
+    for number in numbers:
+        larger = max(largest, size(number))
+        if batch and larger * (len(batch) + 1) > most:
+            yield batch
+            batch, larger = [], size(number)
+        batch.append(number)
+        largest = larger
+    if batch:
+        yield batch
+
+
+def _score_by_pieces(line: Parts, frames: dict[int, np.ndarray], text: str) -> float:
+    """What the recogniser makes of a reading that is not among its own."""
+    tree = label_tree(text)
+    pairs = paired(line, tree) if tree is not None else None
+    if pairs is None:
+        return _OTHERWISE_CUT
+    score = 0.0
+    for piece, own in pairs:
+        classes = to_classes(own)
+        if classes is None:
+            return _OTHERWISE_CUT
+        score += log_probability(frames[id(piece)], classes)
+    return max(score, _LEAST_BY_PIECES)
+
+
+def calibrated(hypotheses: Sequence[Hypothesis], calibration: Calibration) -> Reading:
     """Candidates with the chance that each is exactly right."""
-    floor = texts[0][1] - _HOPELESS
-    texts = [(text, score) for text, score in texts[:_MOST_CANDIDATES] if score > floor]
-    first = float(1 / (1 + np.exp(-np.dot(calibration.weights, evidence(texts)))))
-    if not texts[0][0]:
+    best = hypotheses[0]
+    kept = [h for h in hypotheses[:_MOST_CANDIDATES] if h.score > best.score - _HOPELESS]
+    first = float(1 / (1 + np.exp(-np.dot(calibration.weights, evidence(kept)))))
+    if not best.text:
         first = _NOTHING_READ
-    weights = [np.exp(score - texts[0][1]) for _, score in texts[1:]]
-    candidates = [Candidate(texts[0][0], first)]
-    for (text, _), weight in zip(texts[1:], weights, strict=True):
+    weights = [np.exp(other.score - best.score) for other in kept[1:]]
+    candidates = [Candidate(best.text, first)]
+    for other, weight in zip(kept[1:], weights, strict=True):
         share = (1 - first) * calibration.others * weight / sum(weights)
-        candidates.append(Candidate(text, float(min(first, share))))
+        candidates.append(Candidate(other.text, float(min(first, share))))
     return Reading(tuple(candidates))
 
 
-def evidence(texts: Texts) -> tuple[float, ...]:
-    """What the calibration weighs (see ``Calibration``)."""
-    best = texts[0][1]
-    odds = min(_HOPELESS, best - texts[1][1]) if len(texts) > 1 else _HOPELESS
-    return (1.0, max(best, -10.0), odds, float(texts[0][0].count(FRACTION)))
+def evidence(hypotheses: Sequence[Hypothesis]) -> tuple[float, ...]:
+    """What the calibration weighs: 1, the best reading's log-probabilities as a whole and by
+    pieces, its lead over the next, whether both ways put it first, its fractions.
+    """
+    best = hypotheses[0]
+    lead = best.score - hypotheses[1].score if len(hypotheses) > 1 else _HOPELESS
+    agreed = all(
+        best.as_a_whole >= other.as_a_whole and best.by_pieces >= other.by_pieces
+        for other in hypotheses[1:]
+    )
+    return (
+        1.0,
+        max(best.as_a_whole, _LEAST_BY_PIECES),
+        max(best.by_pieces, _LEAST_BY_PIECES),
+        min(lead, _HOPELESS),
+        float(agreed),
+        float(best.text.count(FRACTION)),
+    )
 
 
 def is_blank(image: np.ndarray) -> bool:
@@ -207,15 +374,6 @@ def _texts(log_probabilities: np.ndarray) -> Texts:
         text = normalise(to_text(classes))
         merged[text] = float(np.logaddexp(merged.get(text, -np.inf), score))
     return sorted(merged.items(), key=lambda item: -item[1])
-
-
-def _rivals(cut: Texts, plain: Texts) -> Texts:
-    """Readings of a line as cut at its bars and as if it had none: a stray bar loses to the latter.
-
-    A plain reading that passes over a denominator can look easy, so it must win by a margin.
-    """
-    doubted = [(text, score - _PLAIN_PENALTY) for text, score in plain]
-    return sorted([*cut, *doubted], key=lambda item: -item[1])
 
 
 def _joined(parts: Parts, texts: dict[int, Texts]) -> Texts:

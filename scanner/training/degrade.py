@@ -180,7 +180,7 @@ def resample(image: Tensor, dice: Dice, delicate: Tensor) -> Tensor:
     for group in range(4):
         chosen = (coarse_lines >= 0.1 * group) & (coarse_lines < 0.1 * group + 0.1)
         least = min(height, 20.0 if group % 2 == 0 else 44.0)
-        draw = float(torch.rand((), device=image.device, generator=dice.generator))
+        draw = float(torch.rand((), generator=dice.generator))
         rows = round(least * (height / least) ** draw)
         if group % 2 == 0:
             chosen = chosen & ~delicate

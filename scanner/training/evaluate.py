@@ -197,12 +197,12 @@ def calibrate(reader: LineReader, names: Sequence[str], count: int) -> Calibrati
             for first in range(0, len(written), BATCH):
                 batch = written[first : first + BATCH]
                 found = reader.hypotheses([picture for picture, _ in batch])
-                for texts, (_, label) in zip(found, batch, strict=True):
-                    features.append(evidence(texts))
-                    hits.append(texts[0][0] == label)
-                    if not hits[-1] and len(texts) > 1:
+                for hypotheses, (_, label) in zip(found, batch, strict=True):
+                    features.append(evidence(hypotheses))
+                    hits.append(hypotheses[0].text == label)
+                    if not hits[-1] and len(hypotheses) > 1:
                         first_wrong += 1
-                        second_right += label in [text for text, _ in texts[1:]]
+                        second_right += label in [h.text for h in hypotheses[1:]]
     return Calibration(
         weights=logistic(features, hits),
         others=second_right / max(1, first_wrong),

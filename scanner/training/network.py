@@ -17,10 +17,11 @@ from onnx import helper, numpy_helper
 from torch import Tensor, nn
 
 _SMALLEST_WEIGHT = 9  # initialisers of fewer numbers are constants of the graph, not weights
+NECK_OPERATOR = "AveragePool"  # the first node after the two-dimensional features
 
 
 class GraphNetwork(nn.Module):
-    """``forward`` takes images (batch, 3, 48, width) and gives scores (batch, frame, class)."""
+    """The graph in two stages: ``features`` of an image, and ``scores`` of its frames."""
 
     def __init__(self, path: Path | str):
         super().__init__()
@@ -33,20 +34,83 @@ class GraphNetwork(nn.Module):
                 array = array.float()
             name = f"t{position}"
             self.names[initialiser.name] = name
-            if array.is_floating_point() and array.numel() >= _SMALLEST_WEIGHT:
+            if not array.is_floating_point():
+                setattr(self, name, array)  # sizes and axes: they stay on the CPU
+            elif array.numel() >= _SMALLEST_WEIGHT:
                 self.register_parameter(name, nn.Parameter(array))
             else:
                 self.register_buffer(name, array)
+        nodes = list(self.graph.node)
+        neck = next(i for i, node in enumerate(nodes) if node.op_type == NECK_OPERATOR)
+        self.features_name = nodes[neck].input[0]
+        self._to_features = _program(nodes[:neck])
+        self._to_scores = _program(nodes[neck:])
+
+    def features(self, images: Tensor) -> Tensor:
+        """Images (batch, 3, height, width), -1 ... 1, to features (batch, 384, rows, columns).
+
+        ``height`` is a multiple of 16, ``width`` of 4; a row is 16 pixels, a column 4.
+        """
+        return self._run(self._to_features, self.graph.input[0].name, images, self.features_name)
+
+    def scores(self, features: Tensor) -> Tensor:
+        """Features of images 48 high to scores (batch, frame, class)."""
+        return self._run(self._to_scores, self.features_name, features, self.graph.output[0].name)
 
     def forward(self, images: Tensor) -> Tensor:
-        values: dict[str, Tensor] = {self.graph.input[0].name: images}
+        return self.scores(self.features(images))
+
+    def _run(self, program: Program, given: str, value: Tensor, wanted: str) -> Tensor:
+        values: dict[str, Tensor] = {given: value}
         for name, attribute in self.names.items():
             values[name] = getattr(self, attribute)
-        for node in self.graph.node:
-            attributes = {a.name: helper.get_attribute_value(a) for a in node.attribute}
-            inputs = [values[name] if name else None for name in node.input]
-            values[node.output[0]] = OPERATORS[node.op_type](attributes, *inputs)
-        return values[self.graph.output[0].name]
+        for operator, attributes, inputs, output in program:
+            values[output] = operator(attributes, *(values[n] if n else None for n in inputs))
+        return values[wanted]
+
+
+Operator = Callable[..., Tensor]
+Program = list[tuple[Operator, dict, list[str], str]]
+
+
+def _program(nodes: list[onnx.NodeProto]) -> Program:
+    """The nodes as calls, with the five nodes that spell a GELU made one."""
+    readers: dict[str, list[onnx.NodeProto]] = {}
+    for node in nodes:
+        for name in node.input:
+            readers.setdefault(name, []).append(node)
+    fused: set[str] = set()
+    program: Program = []
+    for node in nodes:
+        if node.output[0] in fused:
+            continue
+        chain = _gelu_chain(node, readers)
+        if chain:
+            fused.update(n.output[0] for n in chain)
+            program.append((_gelu, {}, [node.input[0]], chain[-1].output[0]))
+            continue
+        attributes = {a.name: helper.get_attribute_value(a) for a in node.attribute}
+        program.append((OPERATORS[node.op_type], attributes, list(node.input), node.output[0]))
+    return program
+
+
+def _gelu_chain(
+    node: onnx.NodeProto, readers: dict[str, list[onnx.NodeProto]]
+) -> list[onnx.NodeProto]:
+    """Div, Erf, Add, Mul, Mul from ``node`` on; empty when they are not what follows."""
+    chain = [node]
+    if node.op_type != "Div":
+        return []
+    for wanted in ("Erf", "Add", "Mul", "Mul"):
+        following = readers.get(chain[-1].output[0], [])
+        if len(following) != 1 or following[0].op_type != wanted:
+            return []
+        chain.append(following[0])
+    return chain
+
+
+def _gelu(attributes: dict, x: Tensor) -> Tensor:
+    return F.gelu(x)
 
 
 def _undo_half_precision(graph: onnx.GraphProto) -> None:

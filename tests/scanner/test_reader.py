@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import product
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,11 +13,12 @@ from PIL import Image, ImageDraw, ImageFont
 from scanner.errors import MissingPart
 from scanner.reader import LineReader
 from scanner.reader.classes import BLANK, CLASSES, to_classes, to_text
-from scanner.reader.ctc import likeliest
+from scanner.reader.ctc import likeliest, log_probability
+from scanner.reader.cuts import label_tree, paired
 from scanner.reader.fractions import Piece, Stack, split
 from scanner.reader.notation import is_well_formed
 from scanner.reader.piece_image import HEIGHT, MAX_WIDTH, MIN_WIDTH, piece_image, trimmed
-from scanner.reader.reader import Calibration, calibrated
+from scanner.reader.reader import WEIGHTS_FILES, Calibration, Hypothesis, calibrated
 
 
 def drawn(*runs: tuple[str, int, int], size: int = 40, width: int = 500) -> np.ndarray:
@@ -64,8 +67,9 @@ def test_missing_weights_are_said_in_one_sentence(tmp_path):
 
 
 def test_damaged_weights_are_said_in_one_sentence(tmp_path):
-    (tmp_path / "recogniser.onnx").write_bytes(b"not a model")
-    with pytest.raises(MissingPart, match="recogniser.onnx is damaged"):
+    for name in WEIGHTS_FILES:
+        (tmp_path / name).write_bytes(b"not a model")
+    with pytest.raises(MissingPart, match="weights file of the line reader is damaged"):
         LineReader.load(folder=tmp_path)
 
 
@@ -141,10 +145,54 @@ def test_repeats_need_a_blank_between_them():
     assert score == pytest.approx(0.0, abs=0.01)
 
 
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.integers(1, 4), min_size=1, max_size=4), st.integers(0, 10**6))
+def test_the_probability_of_a_sequence_is_the_sum_over_its_alignments(sequence, seed):
+    """Checked against every path of six frames over five classes, spelt out."""
+    frames = np.random.default_rng(seed).dirichlet(np.ones(5), 6)
+    total = 0.0
+    for path in product(range(5), repeat=6):
+        merged = [c for i, c in enumerate(path) if c != BLANK and (i == 0 or c != path[i - 1])]
+        if merged == sequence:
+            total += float(np.prod([frames[i, c] for i, c in enumerate(path)]))
+    found = log_probability(np.log(frames), sequence)
+    assert np.exp(found) == pytest.approx(total, rel=1e-6, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("left", "above", "below"), [("F=", "kQ_{1}Q_{2}", "r^{2}"), ("", "1", "2")]
+)
+def test_a_reading_is_laid_on_the_pieces_of_a_cut(left, above, below):
+    above_piece, below_piece, before = (Piece(np.zeros((n, 9), np.uint8)) for n in (3, 4, 5))
+    stack = Stack((above_piece,), (below_piece,))
+    parts = (before, stack) if left else (stack,)
+    text = rf"{left}\frac{{{above}}}{{{below}}}"
+    pairs = paired(parts, label_tree(text))
+    wanted = [(above_piece, above), (below_piece, below)]
+    assert [(id(p), t) for p, t in pairs][-2:] == [(id(p), t) for p, t in wanted]
+    assert paired((before,), label_tree(text)) is None
+
+
+def test_what_is_weighed_is_what_was_written(reader):
+    """The decoder with its memory of what it wrote, against all tokens at once."""
+    line = piece_image(drawn(("E = 830 N", 10, 30)))
+    _, features = reader._recognise(line[None])
+    memory = reader._decoder.look(features)
+    (written,) = reader._decoder.write(memory)
+    (weighed,) = reader._decoder.weigh(memory, [written.tokens])
+    assert weighed.as_written
+    assert weighed.score == pytest.approx(written.score, abs=1e-3)
+
+
+def test_a_line_is_read_alike_alone_and_beside_a_longer_one(reader):
+    short, long = drawn(("41.5", 10, 30), width=140), drawn(("12 345 678 - 90 123", 5, 30))
+    assert reader.read([short])[0].text == reader.read([short, long])[0].text == "41.5"
+
+
 def test_the_chance_left_over_is_shared_among_the_others():
     reading = calibrated(
-        [("7", np.log(0.5)), ("1", np.log(0.3)), ("2", np.log(0.1))],
-        Calibration(weights=(0.0, 1.0, 0.0, 0.0), others=0.5),
+        [Hypothesis(t, 0.0, float(np.log(p))) for t, p in (("7", 0.5), ("1", 0.3), ("2", 0.1))],
+        Calibration(weights=(0.0, 1.0, 0.0, 0.0, 0.0, 0.0), others=0.5),
     )
     assert [candidate.text for candidate in reading.candidates] == ["7", "1", "2"]
     assert reading.confidence == pytest.approx(1 / 3)  # logistic of log 0.5
@@ -158,4 +206,4 @@ def test_faint_pencil_is_read_like_dark_ink(reader):
 
 
 def test_ink_that_gave_no_text_is_never_surely_empty():
-    assert calibrated([("", -0.001)], Calibration()).confidence < 0.05
+    assert calibrated([Hypothesis("", -0.001, -0.001)], Calibration()).confidence < 0.05
