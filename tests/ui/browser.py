@@ -59,8 +59,15 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
+# Nothing fades in or out and no part waits to be drawn again: faded text has too little contrast.
+_AT_REST = """() => !document.querySelector('[data-stale="true"]')
+  && !document.querySelector('[data-testid="stStatusWidget"]')
+  && !document.getAnimations().some(a => a instanceof CSSTransition && a.playState === 'running')"""
+
+
 def violations(page: Page) -> list[str]:
     """What axe-core finds against WCAG 2.2 A and AA, one line each."""
+    page.wait_for_function(_AT_REST)
     options = {"runOnly": {"type": "tag", "values": WCAG_TAGS}, "resultTypes": ["violations"]}
     found = Axe().run(page, options=options).response["violations"]
     return [f"{v['id']}: {v['help']}: {v['nodes'][0]['html'][:200]}" for v in found]
