@@ -221,7 +221,7 @@ def _read_zip(
     try:
         archive = zipfile.ZipFile(stream)
         members = [m for m in archive.infolist() if not _is_clutter(m)]
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+    except (zipfile.BadZipFile, OSError, ValueError, RuntimeError):
         raise damaged from None
     if len(members) > limits.zip_members:
         raise TooLarge(f"{name} holds more than {limits.zip_members} files; split it.")

@@ -4,29 +4,26 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from string import ascii_letters
 
 from parser.question_text.cues import kind_of_given
 from parser.question_text.draft import (
     EACH,
     PROPERTY,
-    TAG,
     B,
     Draft,
     last_body,
     subject_before,
     symbol_before,
+    unread_quantities,
 )
 from parser.worksheet import Given, Quantity
 
+_OTHERS = frozenset(ascii_letters) - frozenset("bgpCLN")  # read elsewhere, or no quantities
+
 
 def read_forces(draft: Draft, sentence: str, used: set[int]) -> None:
-    for match in re.finditer(r"⟨N(\d+)⟩", sentence):
-        index = int(match.group(1))
-        if index in used:
-            continue
-        used.add(index)
-        quantity = draft.tagger.quantities[index].quantity
-        before, after = sentence[: match.start()], sentence[match.end() :]
+    for _, index, quantity, before, after in unread_quantities(draft, sentence, used, "N"):
         kind = kind_of_given("N", before, after, sentence)
         quantity = _worded_direction(quantity, before, after)
         of = _force_on(draft, before, after) or subject_before(draft, before)
@@ -108,13 +105,7 @@ def _worded_direction(quantity: Quantity, before: str, after: str) -> Quantity:
 
 
 def read_amounts(draft: Draft, sentence: str, used: set[int]) -> None:
-    for match in TAG.finditer(sentence):
-        letter, index = match.group(1), int(match.group(2))
-        if letter in "bgpCLN" or index in used:
-            continue
-        used.add(index)
-        quantity = draft.tagger.quantities[index].quantity
-        before, after = sentence[: match.start()], sentence[match.end() :]
+    for letter, index, quantity, before, after in unread_quantities(draft, sentence, used, _OTHERS):
         kind = kind_of_given(letter, before, after, sentence)
         if letter in "ESA":
             quantity = _worded_direction(quantity, before, after)

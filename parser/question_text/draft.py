@@ -5,12 +5,12 @@ share.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from parser.quantity import compass_name
 from parser.question_text.tagging import Tagger
-from parser.worksheet import Fact, Given
+from parser.worksheet import Fact, Given, Quantity
 
 TAG = re.compile(r"⟨([A-Za-z])(\d+)⟩")
 
@@ -131,6 +131,23 @@ class Draft:
     @property
     def bodies(self) -> list[str]:
         return self.tagger.bodies.names
+
+
+def unread_quantities(
+    draft: Draft, sentence: str, used: set[int], letters: Container[str]
+) -> Iterator[tuple[str, int, Quantity, str, str]]:
+    """Each quantity that nothing has read yet and whose tag's letter is one of ``letters``.
+
+    Gives the letter, the tag's number, the quantity and the text before and after it, and counts
+    the quantity as read.
+    """
+    for match in TAG.finditer(sentence):
+        letter, index = match.group(1), int(match.group(2))
+        if letter not in letters or index in used:
+            continue
+        used.add(index)
+        quantity = draft.tagger.quantities[index].quantity
+        yield letter, index, quantity, sentence[: match.start()], sentence[match.end() :]
 
 
 def bodies_in(draft: Draft, text: str) -> list[str]:

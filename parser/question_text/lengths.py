@@ -15,19 +15,14 @@ from parser.question_text.draft import (
     last_body,
     side_named,
     subject_before,
+    unread_quantities,
 )
 from parser.question_text.places import bisector_height
 from parser.worksheet import Fact, Given, Quantity
 
 
 def read_lengths(draft: Draft, sentence: str, used: set[int]) -> None:
-    for match in re.finditer(r"⟨L(\d+)⟩", sentence):
-        index = int(match.group(1))
-        if index in used:
-            continue
-        used.add(index)
-        quantity = draft.tagger.quantities[index].quantity
-        before, after = sentence[: match.start()], sentence[match.end() :]
+    for _, index, quantity, before, after in unread_quantities(draft, sentence, used, "L"):
         kind = kind_of_given("L", before, after, sentence + " " + draft.history)
         if kind in ("distance_added", "distance_removed") and re.match(r" to ⟨L", after):
             kind = "distance_change"

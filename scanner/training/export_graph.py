@@ -89,7 +89,8 @@ def write_decoder(decoder: LineDecoder, folder: Path) -> None:
     weights = dict(decoder.named_parameters())
 
     graph = _Writer(weights)
-    rows = graph("Transpose", graph("Flatten3", "features"), perm=[0, 2, 1])
+    flat = graph("Reshape", "features", graph.constant([0, FEATURES, -1], np.int64))
+    rows = graph("Transpose", flat, perm=[0, 2, 1])
     memory = graph.linear(graph.normalised(rows, "before", FEATURES), "memory_map")
     memory = graph("Add", memory, "codes")
     keys, values = [], []
@@ -164,8 +165,6 @@ class _Writer:
         self._weights, self._nodes, self._used = weights, [], {}
 
     def __call__(self, operator: str, *inputs: str, **attributes: object) -> str:
-        if operator == "Flatten3":
-            return self("Reshape", *inputs, self.constant([0, FEATURES, -1], np.int64))
         name = f"v{len(self._nodes)}"
         self._nodes.append(helper.make_node(operator, list(inputs), [name], **attributes))
         return name

@@ -51,6 +51,7 @@ BODY_RATE, HEAD_RATE, DECODER_RATE = 4e-4, 1e-3, 8e-4
 WARM_UP, WEIGHT_DECAY, EMA, CLIP = 0.04, 0.01, 0.998, 1.0
 OTHER_HEIGHT = 0.1  # share of whole lines shown to the decoder at the height meant for the others
 DAMAGE = 0.8
+KEPT_EVERY = 100  # seconds between checkpoints
 # On the CPU the first layers are left as they are: they see strokes, not characters, and cost half.
 FIRST_LAYERS = tuple(f"conv2d_{number}." for number in range(68, 73))
 HEAD_NAMES = ("linear_8.w_0", "linear_8.b_0")
@@ -283,7 +284,7 @@ def train(data: str, start: Path, out: Path, minutes: float, workers: int, seed:
     averaged = [p.detach().clone() for p in parameters]
     checked = checked_items(data) if together.rank == 0 else {}
     torch.manual_seed(seed * 100 + together.rank)
-    began = last = time.monotonic()
+    began = last = kept = time.monotonic()
     step, seen, reports, share = 0, 0, 0, 0.0
     sums = torch.zeros(3, device=device)
     while share < 1:
@@ -315,9 +316,9 @@ def train(data: str, start: Path, out: Path, minutes: float, workers: int, seed:
                 )
                 sums.zero_()
                 reports = step
-                minute_before, minute_now = (int((t - began) / 100) for t in (last, now))
                 last = now
-                if together.rank == 0 and minute_now > minute_before:
+                if together.rank == 0 and now - kept > KEPT_EVERY:
+                    kept = now
                     check_and_save(reader, parameters, averaged, checked, out, device)
     if together.rank == 0:
         check_and_save(reader, parameters, averaged, checked, out, device)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import sympy
 
+from parser.worksheet import Fact
 from solver.derive.engine import Known, Unsolved
 from solver.derive.results import Answer, Result
 from solver.derive.scene import Scene
@@ -23,6 +24,13 @@ _CHANGE_ASKED = re.compile(
 )
 
 
+def _charge_before(scene: Scene, event: Fact, body: str) -> Known:
+    known = scene.charge(body, event.stage - 1)
+    if known is None:
+        raise Unsolved(f"The charge of {body} before contact is missing.")
+    return known
+
+
 def shared_charge(scene: Scene) -> Answer | None:
     ask = scene.ask
     if not has_contact(scene) or ask.stage == 0:
@@ -37,9 +45,7 @@ def shared_charge(scene: Scene) -> Answer | None:
     if known is None:
         return None
     if _CHANGE_ASKED.search(ask.text):
-        before = scene.charge(ask.of, event.stage - 1)
-        if before is None:
-            raise Unsolved(f"The charge of {ask.of} before contact is missing.")
+        before = _charge_before(scene, event, ask.of)
         known = scene.work.expression(
             "change of charge",
             "Q_change",
@@ -201,9 +207,7 @@ def _moved_charge(scene: Scene) -> Known | None:
     if events and not carried:
         event = events[-1]
         body = ask.of if ask.of in event.bodies else event.bodies[0]
-        before, after = scene.charge(body, event.stage - 1), scene.charge(body, event.stage)
-        if before is None:
-            raise Unsolved(f"The charge of {body} before contact is missing.")
+        before, after = _charge_before(scene, event, body), scene.charge(body, event.stage)
         if after is None:
             raise Unsolved("The charge after contact cannot be found from the givens.")
         return scene.work.expression(

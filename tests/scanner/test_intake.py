@@ -113,6 +113,14 @@ def test_a_large_jpeg_is_decoded_smaller():
     assert photo.image.shape[0] * photo.image.shape[1] <= 320 * 240 * 1.02
 
 
+def test_a_zip_of_a_version_to_come_is_refused_in_one_sentence():
+    data = bytearray(zipped({"a.jpg": b"x"}))
+    entry = data.rindex(b"PK\x01\x02")  # the central directory (PKWARE APPNOTE 4.3.12)
+    data[entry + 6 : entry + 8] = (99).to_bytes(2, "little")  # version needed to extract: 9.9
+    (item,) = read(bytes(data), "pile.zip")
+    assert "damaged zip" in str(item.error)
+
+
 def test_a_zip_gives_all_its_photos_and_skips_clutter():
     data = zipped(
         {

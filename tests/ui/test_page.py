@@ -38,20 +38,19 @@ def address() -> Iterator[str]:
 @pytest.fixture(params=[DESKTOP, PHONE], ids=["desktop", "phone"])
 def sample(request, browser, sample_address) -> Iterator[Page]:
     """The typed sheet, checked."""
-    context = browser.new_context(viewport=request.param)
-    page = context.new_page()
-    page.goto(sample_address)
-    settle(page)
-    yield page
-    context.close()
+    yield from checked_sheet(browser, sample_address, request.param)
 
 
 @pytest.fixture(scope="module", params=[DESKTOP, PHONE], ids=["desktop", "phone"])
 def seen(request, browser, sample_address) -> Iterator[Page]:
     """The typed sheet, checked, for tests that only look."""
-    context = browser.new_context(viewport=request.param)
+    yield from checked_sheet(browser, sample_address, request.param)
+
+
+def checked_sheet(browser: Browser, address: str, viewport: dict[str, int]) -> Iterator[Page]:
+    context = browser.new_context(viewport=viewport)
     page = context.new_page()
-    page.goto(sample_address)
+    page.goto(address)
     settle(page)
     yield page
     context.close()
